@@ -2,6 +2,7 @@ package catalog
 
 import (
 	"regexp"
+	"slices"
 	"strings"
 )
 
@@ -44,22 +45,36 @@ var (
 	fireDurability  = []string{"inherent", "treated_washable", "treated_water_soluble", "unknown"}
 	fireEvidence    = []string{"report_seen", "maker_statement", "hearsay"}
 	euroclass       = regexp.MustCompile(`^(A1|(A2|B|C|D)-s[123],d[012]|E(-d2)?|F)$`)
-	euroclassSpaced = regexp.MustCompile(`^(A2|B|C|D)[ -]s([123]), *d([012])$`)
+	euroclassSpaced = regexp.MustCompile(`^(A2|B|C|D)[ -]s([123])(?:, *| )d([012])$`)
 )
 
-// NormaliseEuroclass turns spacing variants of a class of EN 13501-1 for walls and ceilings
-// ("B-s1, d0", "B s1 d0") into the written form "B-s1,d0" and reports whether the
-// result is one of the 40 valid codes. Bare A2 to D, suffixes on A1 or F, smoke
-// classes on E and codes for floors, pipes and cables are refused.
-// Source: EN 13501-1:2018 class list as seen in secondary tables (fire.md section 2).
-func NormaliseEuroclass(code string) (string, bool) {
+// NormalFireCode returns the written form of a declared code: spacing variants of a class of
+// EN 13501-1 ("B-s1, d0", "B s1 d0") become "B-s1,d0". Nothing else is changed.
+func NormalFireCode(scheme FireScheme, code string) string {
 	code = strings.TrimSpace(code)
-	if m := euroclassSpaced.FindStringSubmatch(strings.Replace(code, " d", ", d", 1)); m != nil {
-		code = m[1] + "-s" + m[2] + ",d" + m[3]
-	} else if m := euroclassSpaced.FindStringSubmatch(code); m != nil {
-		code = m[1] + "-s" + m[2] + ",d" + m[3]
+	if m := euroclassSpaced.FindStringSubmatch(code); m != nil && scheme == EN13501 {
+		return m[1] + "-s" + m[2] + ",d" + m[3]
 	}
-	return code, euroclass.MatchString(code)
+	return code
+}
+
+// ValidEuroclass reports whether code is one of the 40 classes of EN 13501-1 for walls and
+// ceilings. Bare A2 to D, suffixes on A1 or F, smoke classes on E and codes for
+// floors, pipes and cables are not.
+// Source: EN 13501-1:2018 class list as seen in secondary tables (fire.md section 2).
+func ValidEuroclass(code string) bool { return euroclass.MatchString(code) }
+
+// fireCodes lists the codes of the schemes that have a closed list besides EN 13501-1; the
+// others keep the declaration's own words.
+// Source: the classes of each scheme as listed in testdata/fire_classes.csv.
+var fireCodes = map[FireScheme][]string{
+	ASTME84:             {"A", "B", "C", "unclassified"},
+	"nfpa_286":          {"pass", "fail", "not_tested"},
+	"nfpa_265_method_b": {"pass", "fail", "not_tested"},
+	NFPA701M1:           {"pass", "fail"},
+	NFPA701M2:           {"pass", "fail"},
+	"en_13773":          {"1", "2", "3", "4", "5"},
+	"bs_476":            {"0", "1", "2", "3", "4"},
 }
 
 // E84Class returns the class that ASTM E84 indices give: A up to 25, B up to 75, C up to
@@ -89,12 +104,14 @@ func (d FireDeclaration) validate(v *faults, at string) {
 	case NoScheme:
 		return
 	case EN13501:
-		if code, ok := NormaliseEuroclass(d.Code); !ok || code != d.Code {
+		if !ValidEuroclass(d.Code) {
 			v.add(at+"/code", "bad_fire_class", "is not a class of EN 13501-1 for walls and ceilings: "+quote(d.Code),
 				"write it as declared, like A1, B-s1,d0, E or F; never a bare A2, B, C or D")
 		}
 	default:
-		if strings.TrimSpace(d.Code) == "" {
+		if codes, closed := fireCodes[d.Scheme]; closed && !slices.Contains(codes, d.Code) {
+			v.add(at+"/code", "bad_fire_class", "is not a class of "+string(d.Scheme)+": "+quote(d.Code), "use one of "+strings.Join(codes, ", "))
+		} else if strings.TrimSpace(d.Code) == "" {
 			v.add(at+"/code", "required", "is missing", "copy the class from the declaration, word for word")
 		}
 	}
@@ -107,7 +124,7 @@ func (d FireDeclaration) validate(v *faults, at string) {
 	if (d.FlameSpread == nil) != (d.SmokeDeveloped == nil) {
 		v.add(at+"/flame_spread_index", "incomplete", "flame spread and smoke developed go together", "give both indices or none")
 	} else if d.FlameSpread != nil {
-		if want := E84Class(*d.FlameSpread, *d.SmokeDeveloped); want != strings.TrimPrefix(strings.TrimPrefix(d.Code, "Class "), "class ") {
+		if want := E84Class(*d.FlameSpread, *d.SmokeDeveloped); want != d.Code {
 			v.add(at+"/code", "disagrees", "is "+quote(d.Code)+" but the indices give "+quote(want), "check the report: class and indices must agree")
 		}
 	}
