@@ -2,6 +2,7 @@ package catalog
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"sabinbook/internal/bands"
@@ -337,4 +338,17 @@ type Price struct {
 	Note        string
 	Created     time.Time
 	CreatedBy   string
+}
+
+// Families lists the words for families.
+func Families() []Family { return families }
+
+// Roles lists the roles of parts in the order of their words.
+func Roles() []Role {
+	list := make([]Role, 0, len(roleKinds))
+	for r := range roleKinds {
+		list = append(list, r)
+	}
+	slices.Sort(list)
+	return list
 }

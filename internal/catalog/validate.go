@@ -312,7 +312,7 @@ func (p Part) Validate() error {
 	v := &faults{}
 	v.meta(p.Meta)
 	if kind, ok := roleKinds[p.Role]; !ok {
-		v.word("/role", string(p.Role), roleWords())
+		v.word("/role", string(p.Role), words(Roles()))
 	} else if kind != p.Kind {
 		v.add("/kind", "disagrees", fmt.Sprintf("a part with the role %s is of the kind %s, got %s", p.Role, kind, quote(string(p.Kind))), "set kind to "+string(kind))
 	}
@@ -339,15 +339,6 @@ func (p Part) Validate() error {
 	v.source("/source_id", p.SourceID)
 	v.note(p.Note)
 	return v.Err()
-}
-
-func roleWords() []string {
-	list := make([]string, 0, len(roleKinds))
-	for r := range roleKinds {
-		list = append(list, string(r))
-	}
-	slices.Sort(list)
-	return list
 }
 
 // Validate names every fault of the ready-made panel.

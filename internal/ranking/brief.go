@@ -1,0 +1,210 @@
+package ranking
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"slices"
+
+	"sabinbook/internal/catalog"
+	"sabinbook/internal/costing"
+	"sabinbook/internal/handling"
+	"sabinbook/internal/money"
+	"sabinbook/internal/panels"
+	"sabinbook/internal/units"
+)
+
+// Order is what options are ordered by.
+type Order string
+
+// The orders.
+const (
+	ByAbsorptionPerCost Order = "absorption_per_cost" // most absorption area for one currency unit first
+	ByCost              Order = "cost"                // least total first
+	ByAbsorption        Order = "absorption"          // most absorption area first
+	ByBurden            Order = "burden"              // fewest extra minutes first; unknown last
+)
+
+var orders = []string{string(ByAbsorptionPerCost), string(ByCost), string(ByAbsorption), string(ByBurden)}
+
+// compare returns a negative number when a comes before b.
+func (o Order) compare(a, b Option) int {
+	switch o {
+	case ByCost:
+		return a.Cost.Total.Cmp(*b.Cost.Total)
+	case ByAbsorption:
+		return cmp.Compare(b.Area, a.Area)
+	case ByBurden:
+		if a.Burden.Known != b.Burden.Known {
+			if a.Burden.Known {
+				return -1
+			}
+			return 1
+		}
+		return cmp.Compare(a.Burden.Total, b.Burden.Total)
+	}
+	// a costs nothing: more than any area for money
+	if free := a.Cost.Total.IsZero(); free || b.Cost.Total.IsZero() {
+		if free != b.Cost.Total.IsZero() {
+			if free {
+				return -1
+			}
+			return 1
+		}
+		return cmp.Compare(b.Area, a.Area)
+	}
+	return cmp.Compare(b.PerCurrencyUnit(), a.PerCurrencyUnit())
+}
+
+// Show says which of the options with a place are in the answer.
+type Show string
+
+// What is shown.
+const (
+	ShowAll     Show = "all"
+	BestPerFill Show = "best_per_fill" // the first option of each fill, with its place among all
+)
+
+var shows = []string{string(ShowAll), string(BestPerFill)}
+
+// Limits of a brief. Convention.
+const (
+	MaxPanels = 500
+	MaxLayers = 2
+	MaxLimit  = 1000
+	maxGaps   = 10
+)
+
+// Brief is a question for a ranking.
+type Brief struct {
+	PanelCount int
+	Design     panels.Design
+	LayersMax  int
+	AirGaps    []units.Length // behind the fill
+	Fills      []string       // ids or slugs; empty for all
+	Fabrics    []string       // ids or slugs; empty for all
+	Families   []catalog.Family
+	Purpose    Purpose
+	Order      Order
+	Show       Show
+	Limit      int
+	Terms      costing.Terms
+	Handling   handling.Terms
+}
+
+// StandardBrief returns the brief where the asker gives nothing but the number of panels, the
+// day and the currency: the standard design, one or two layers, against the wall and
+// with 50 mm of air, flat purpose, absorption per cost, prices of at most a year.
+func StandardBrief(count int, today catalog.Date, currency money.Currency) Brief {
+	terms := costing.DefaultTerms(today, currency)
+	terms.MaxAgeDays = 365
+	return Brief{
+		PanelCount: count, Design: panels.StandardDesign(), LayersMax: 2, AirGaps: []units.Length{0, 50},
+		Purpose: FlatPurpose(), Order: ByAbsorptionPerCost, Show: ShowAll, Limit: 50, Terms: terms,
+		Handling: handling.Terms{Persons: handling.DefaultPersons, PanelsPerSession: handling.DefaultPanelsPerSession},
+	}
+}
+
+// Validate names every fault of the brief that can be seen without a catalog.
+func (b Brief) Validate() error {
+	v := &catalog.Faults{}
+	v.Within("/panel_count", float64(b.PanelCount), 1, MaxPanels, "panels", "ask for 1 to 500 panels; plan larger jobs in parts")
+	d := b.Design
+	v.Within("/panel/width_mm", float64(d.Width), 100, 3000, "mm", "give millimetres, e.g. 600")
+	v.Within("/panel/height_mm", float64(d.Height), 100, 3000, "mm", "give millimetres, e.g. 1200")
+	v.Within("/panel/wrap_turn_mm", float64(d.Turn), 0, 300, "mm", "give the fabric turned in behind the frame, e.g. 50")
+	v.Word("/panel/back", string(d.Back), wordsOf(panels.Backs))
+	v.Within("/panel/stand_offs_count", float64(d.StandOffs), 0, 100, "", "give the number of stand-offs of one panel, e.g. 4")
+	for i, p := range d.Parts {
+		at := fmt.Sprintf("/panel/parts/%d", i)
+		v.Within(at+"/count", float64(p.Count), 1, 1000, "", "give the number on one panel, or leave the part out")
+		v.Word(at+"/role", string(p.Role), wordsOf(panelRoles))
+	}
+	v.Within("/layers_max_count", float64(b.LayersMax), 1, MaxLayers, "layers", "ask for 1 or 2")
+	if n := len(b.AirGaps); n < 1 || n > maxGaps {
+		v.Add("/air_gaps_mm", "out_of_range", fmt.Sprintf("must hold 1 to %d gaps, got %d", maxGaps, n), "list the gaps to compare, e.g. [0, 50]")
+	}
+	for i, g := range b.AirGaps {
+		v.Within(fmt.Sprintf("/air_gaps_mm/%d", i), float64(g), 0, 500, "mm", "give millimetres, e.g. 50; 0 for none")
+		if slices.Contains(b.AirGaps[:i], g) {
+			v.Add(fmt.Sprintf("/air_gaps_mm/%d", i), "duplicate", fmt.Sprintf("the gap of %g mm is listed twice", float64(g)), "keep one")
+		}
+	}
+	for i, f := range b.Families {
+		v.Word(fmt.Sprintf("/families/%d", i), string(f), wordsOf(catalog.Families()))
+	}
+	v.Word("/order", string(b.Order), orders)
+	v.Word("/show", string(b.Show), shows)
+	v.Within("/limit", float64(b.Limit), 1, MaxLimit, "options", "ask for fewer; the counts in the answer tell how many there are")
+	for i, r := range b.Handling.Owned {
+		v.Word(fmt.Sprintf("/owned_roles/%d", i), string(r), wordsOf(catalog.Roles()))
+	}
+	return join(v.Err(), b.Terms.Validate(), b.Handling.Validate(max(1, b.PanelCount)))
+}
+
+// panelRoles are the roles of parts that may be asked for on each panel; frame, fabric,
+// stand-offs and protective equipment follow from the build.
+var panelRoles = []catalog.Role{catalog.Hanger, catalog.Screw, catalog.Staple, catalog.Adhesive}
+
+func wordsOf[T ~string](list []T) []string {
+	out := make([]string, len(list))
+	for i, w := range list {
+		out[i] = string(w)
+	}
+	return out
+}
+
+// join makes one InvalidError of several, without repeating a fault.
+func join(errs ...error) error {
+	var all []catalog.Fault
+	for _, err := range errs {
+		var invalid *catalog.InvalidError
+		switch {
+		case err == nil:
+		case errors.As(err, &invalid):
+			for _, f := range invalid.Faults {
+				if !slices.Contains(all, f) {
+					all = append(all, f)
+				}
+			}
+		default:
+			return err
+		}
+	}
+	if all == nil {
+		return nil
+	}
+	return &catalog.InvalidError{Faults: all}
+}
+
+// chosen returns the fills and fabrics that the brief asks for, in the order of the snapshot.
+func (b Brief) chosen(s catalog.Snapshot) ([]catalog.Fill, []catalog.Fabric, error) {
+	v := &catalog.Faults{}
+	fills := pick(s.Fills, b.Fills, func(f catalog.Fill) catalog.Meta { return f.Meta }, "/fills", "fill", v)
+	fabrics := pick(s.Fabrics, b.Fabrics, func(f catalog.Fabric) catalog.Meta { return f.Meta }, "/fabrics", "fabric", v)
+	if len(b.Families) > 0 {
+		fills = slices.DeleteFunc(slices.Clone(fills), func(f catalog.Fill) bool { return !slices.Contains(b.Families, f.Family) })
+	}
+	return fills, fabrics, v.Err()
+}
+
+func pick[T any](all []T, asked []string, meta func(T) catalog.Meta, at, noun string, v *catalog.Faults) []T {
+	if len(asked) == 0 {
+		return all
+	}
+	wanted := map[string]bool{}
+	for i, name := range asked {
+		found := slices.ContainsFunc(all, func(t T) bool { m := meta(t); return string(m.ID) == name || string(m.Slug) == name })
+		if !found {
+			v.Add(fmt.Sprintf("%s/%d", at, i), "unknown_reference", fmt.Sprintf("there is no %s %q", noun, name), "use the id or the slug of a stored "+noun)
+		}
+		wanted[name] = true
+	}
+	var list []T
+	for _, t := range all {
+		if m := meta(t); wanted[string(m.ID)] || wanted[string(m.Slug)] {
+			list = append(list, t)
+		}
+	}
+	return list
+}
