@@ -1,0 +1,197 @@
+package costing
+
+import (
+	"cmp"
+	"math"
+	"slices"
+	"sync"
+
+	"sabinbook/internal/buying"
+	"sabinbook/internal/catalog"
+	"sabinbook/internal/money"
+)
+
+// Market holds the prices that count on the terms of one question. What was worked out for
+// one option, such as a cut plan, is kept for the others.
+type Market struct {
+	terms     Terms
+	suppliers []catalog.Supplier // in ascending order of ids, as all lists here
+	buyers    []buying.Supplier
+	quotes    map[item][]*quote
+	parts     map[catalog.Role][]catalog.Part
+
+	lock  sync.Mutex
+	known map[ask]supply
+}
+
+// item names what an offer sells.
+type item struct {
+	kind catalog.ItemKind
+	id   catalog.ID
+}
+
+// quote is an offer with its price of the day, or the reason why it has none.
+type quote struct {
+	offer    catalog.Offer
+	supplier int
+	price    catalog.Price
+	reason   Reason
+	grams    int64 // of a pack
+}
+
+// NewMarket finds the price of every offer on the terms.
+//
+// Prices observed after the day of the question do not exist, nor do those that an existing
+// one corrects. The newest of the rest is the offer's price. It is not used when it is
+// older than asked or in another currency; nothing is converted.
+func NewMarket(s catalog.Snapshot, terms Terms) *Market {
+	m := &Market{terms: terms, quotes: map[item][]*quote{}, parts: map[catalog.Role][]catalog.Part{}, known: map[ask]supply{}}
+	m.suppliers = byID(s.Suppliers, func(r catalog.Supplier) catalog.ID { return r.ID })
+	at := map[catalog.ID]int{}
+	for i, sup := range m.suppliers {
+		at[sup.ID] = i
+		m.buyers = append(m.buyers, buyer(sup))
+	}
+	for _, p := range byID(s.Parts, func(r catalog.Part) catalog.ID { return r.ID }) {
+		m.parts[p.Role] = append(m.parts[p.Role], p)
+	}
+	masses := newMasses(s)
+	prices := newest(s.Prices, terms.AsOf)
+	for _, o := range byID(s.Offers, func(r catalog.Offer) catalog.ID { return r.ID }) {
+		supplier, ok := at[o.SupplierID]
+		if !ok {
+			continue
+		}
+		q := &quote{offer: o, supplier: supplier}
+		price, seen := prices[o.ID]
+		mass, weighed := masses.of(o)
+		switch sup := m.suppliers[supplier]; {
+		case terms.Region != "" && sup.Region != terms.Region:
+			q.reason = OtherRegion
+		case !seen:
+			q.reason = NoPrice
+		case price.Amount.Currency() != terms.Currency || foreign(sup, terms.Currency):
+			q.reason = OtherCurrency
+		case terms.MaxAgeDays > 0 && terms.AsOf.DaysSince(price.Observed) > terms.MaxAgeDays:
+			q.reason = TooOld
+		case sup.Delivery != nil && !sup.Delivery.PerKg.IsZero() && !weighed:
+			q.reason = NoMass
+		default:
+			q.price, q.grams = price, mass
+		}
+		key := item{o.ItemKind, o.ItemID}
+		m.quotes[key] = append(m.quotes[key], q)
+	}
+	return m
+}
+
+// Terms returns the terms of the market.
+func (m *Market) Terms() Terms { return m.terms }
+
+// HasPrice reports whether some offer of the item has a usable price.
+func (m *Market) HasPrice(kind catalog.ItemKind, id catalog.ID) bool {
+	return slices.ContainsFunc(m.quotes[item{kind, id}], func(q *quote) bool { return q.reason == "" })
+}
+
+func byID[T any](list []T, id func(T) catalog.ID) []T {
+	sorted := slices.Clone(list)
+	slices.SortFunc(sorted, func(a, b T) int { return cmp.Compare(id(a), id(b)) })
+	return sorted
+}
+
+// newest returns the price of each offer on a day.
+func newest(prices []catalog.Price, asOf catalog.Date) map[catalog.ID]catalog.Price {
+	corrected := map[catalog.ID]bool{}
+	for _, p := range prices {
+		if p.Observed <= asOf && p.Corrects != "" {
+			corrected[p.Corrects] = true
+		}
+	}
+	list := map[catalog.ID]catalog.Price{}
+	for _, p := range prices {
+		if p.Observed > asOf || corrected[p.ID] {
+			continue
+		}
+		old, ok := list[p.OfferID]
+		if !ok || cmp.Or(cmp.Compare(p.Observed, old.Observed), cmp.Compare(p.ID, old.ID)) > 0 {
+			list[p.OfferID] = p
+		}
+	}
+	return list
+}
+
+func buyer(s catalog.Supplier) buying.Supplier {
+	b := buying.Supplier{ID: string(s.ID), Trip: s.TripCost}
+	if d := s.Delivery; d != nil {
+		b.Delivery = &buying.Delivery{Fee: d.Fee, FreeFrom: d.FreeFrom, PerKg: d.PerKg}
+	}
+	return b
+}
+
+// foreign reports whether the supplier's fees are in another currency.
+func foreign(s catalog.Supplier, currency money.Currency) bool {
+	amounts := make([]money.Amount, 0, 4)
+	if d := s.Delivery; d != nil {
+		amounts = append(amounts, d.Fee, d.PerKg)
+		if d.FreeFrom != nil {
+			amounts = append(amounts, *d.FreeFrom)
+		}
+	}
+	if s.TripCost != nil {
+		amounts = append(amounts, *s.TripCost)
+	}
+	return slices.ContainsFunc(amounts, func(a money.Amount) bool { return a != money.Amount{} && a.Currency() != currency })
+}
+
+// masses tells what a pack weighs, for delivery by weight.
+type masses struct {
+	fills   map[catalog.ID]catalog.Fill
+	fabrics map[catalog.ID]catalog.Fabric
+	parts   map[catalog.ID]catalog.Part
+}
+
+func newMasses(s catalog.Snapshot) masses {
+	m := masses{map[catalog.ID]catalog.Fill{}, map[catalog.ID]catalog.Fabric{}, map[catalog.ID]catalog.Part{}}
+	for _, f := range s.Fills {
+		m.fills[f.ID] = f
+	}
+	for _, f := range s.Fabrics {
+		m.fabrics[f.ID] = f
+	}
+	for _, p := range s.Parts {
+		m.parts[p.ID] = p
+	}
+	return m
+}
+
+// of returns the grams of a pack, rounded up: as stated with the offer, or from the item's
+// density, mass per area or unit mass.
+func (m masses) of(o catalog.Offer) (int64, bool) {
+	if o.PackMass > 0 {
+		return grams(float64(o.PackMass)), true
+	}
+	n := float64(o.PackCount)
+	switch o.ItemKind {
+	case catalog.FillItem:
+		if d := m.fills[o.ItemID].Density; d != nil && o.SoldSize != nil {
+			s := o.SoldSize
+			return grams(n * s.Length.Metres() * s.Width.Metres() * s.Thickness.Metres() * float64(d.Value)), true
+		}
+	case catalog.FabricItem:
+		f := m.fabrics[o.ItemID]
+		if f.SurfaceMass != nil {
+			return grams(o.PackLength.Metres() * f.RollWidth.Metres() * float64(f.SurfaceMass.Value)), true
+		}
+	case catalog.PartItem:
+		p := m.parts[o.ItemID]
+		if p.UnitMass != nil {
+			return grams(n * float64(p.UnitMass.Value)), true
+		}
+		if p.Density != nil && o.StockLength > 0 {
+			return grams(n * o.StockLength.Metres() * p.SectionThickness.Metres() * p.SectionWidth.Metres() * float64(p.Density.Value)), true
+		}
+	}
+	return 0, false
+}
+
+func grams(kg float64) int64 { return int64(math.Ceil(kg*1000 - 1e-6)) }

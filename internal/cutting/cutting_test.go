@@ -1,0 +1,190 @@
+package cutting_test
+
+import (
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"sabinbook/internal/cutting"
+	"sabinbook/internal/money"
+	"sabinbook/internal/units"
+)
+
+// Source: costing.md section 6, rows on timber. Whole numbers, compared exactly.
+func TestCheckValuesOfTimber(t *testing.T) {
+	bars := []cutting.Bar{{Length: 1200, Count: 12}, {Length: 564, Count: 12}}
+	for stock, want := range map[units.Length]int{2400: 12, 2700: 9} {
+		plan := cutting.Boards(bars, []cutting.Stock{{Length: stock}}, cutting.BoardRules{Kerf: cutting.DefaultKerf})
+		if plan.Count != want || plan.Status != cutting.Optimal {
+			t.Errorf("stock %g mm: %d boards, %s; want %d", float64(stock), plan.Count, plan.Status, want)
+		}
+	}
+	// The same row: two of 1200 and a cut need 2403 mm.
+	if plan := cutting.Boards(bars[:1], []cutting.Stock{{Length: 2402.9}}, cutting.BoardRules{Kerf: 3}); plan.Count != 12 {
+		t.Errorf("2402.9 mm took two of 1200 mm with a kerf of 3 mm")
+	}
+	if plan := cutting.Boards(bars[:1], []cutting.Stock{{Length: 2403}}, cutting.BoardRules{Kerf: 3}); plan.Count != 6 {
+		t.Errorf("2403 mm did not take two of 1200 mm with a kerf of 3 mm")
+	}
+}
+
+// Source: costing.md section 6, rows on fabric: pieces of 1.50 m x 0.90 m.
+func TestCheckValuesOfFabric(t *testing.T) {
+	for _, c := range []struct{ usable, want units.Length }{{1500, 5400}, {1450, 9000}} {
+		piece := cutting.ClothPiece{Across: 900, Along: 1500, Count: 6, Turn: true}
+		plan := cutting.Cloth([]cutting.ClothPiece{piece}, cutting.Roll{Width: c.usable + 40, Selvedge: 20}, cutting.ClothRules{})
+		if plan.Length != c.want || plan.Status != cutting.Optimal {
+			t.Errorf("usable %g: %g mm, %s; want %g", float64(c.usable), float64(plan.Length), plan.Status, float64(c.want))
+		}
+	}
+}
+
+func TestBattsOfUsualSizes(t *testing.T) {
+	for _, c := range []struct {
+		name                 string
+		w, h                 units.Length
+		count                int
+		long, wide           units.Length
+		batts, joints, atCut int
+	}{
+		// Plain counting.
+		{"a batt of the panel's size gives one piece", 564, 1164, 10, 1200, 600, 10, 0, 1},
+		{"a roll gives a row of pieces", 564, 1164, 10, 8000, 600, 2, 0, 6},
+		{"turned pieces beside each other", 564, 590, 10, 1200, 600, 5, 0, 2},
+		{"half panels", 282, 1164, 10, 1200, 600, 5, 0, 2},
+		{"a panel of two batts and a strip", 1164, 1300, 1, 1200, 600, 3, 2, 1},
+	} {
+		plan := cutting.Batts(c.w, c.h, c.count, c.long, c.wide, cutting.BattRules{Turn: true})
+		if plan.Batts != c.batts || plan.Joints != c.joints || plan.Cells[0].PerBatt != c.atCut {
+			t.Errorf("%s: %+v", c.name, plan)
+		}
+	}
+	if plan := cutting.Batts(564, -1, 1, 1200, 600, cutting.BattRules{}); plan.Status != cutting.Infeasible {
+		t.Errorf("a piece of no size: %+v", plan)
+	}
+}
+
+func TestNothingToCut(t *testing.T) {
+	if plan := cutting.Boards(nil, []cutting.Stock{{Length: 2400}}, cutting.BoardRules{}); plan.Count != 0 || plan.Status != cutting.Optimal {
+		t.Errorf("boards: %+v", plan)
+	}
+	if plan := cutting.Cloth(nil, cutting.Roll{Width: 1400}, cutting.ClothRules{}); plan.Length != 0 || plan.Status != cutting.Optimal {
+		t.Errorf("cloth: %+v", plan)
+	}
+	if plan := cutting.Boards([]cutting.Bar{{Length: 0, Count: 2}}, []cutting.Stock{{Length: 2400}}, cutting.BoardRules{}); plan.Status != cutting.Infeasible {
+		t.Errorf("a bar of no length: %+v", plan)
+	}
+	if plan := cutting.Boards([]cutting.Bar{{Length: 500, Count: 2}}, nil, cutting.BoardRules{}); plan.Status != cutting.Infeasible {
+		t.Errorf("no stock: %+v", plan)
+	}
+}
+
+func genBars(t *rapid.T, kinds, most int) []cutting.Bar {
+	n := rapid.IntRange(1, kinds).Draw(t, "kinds")
+	bars := make([]cutting.Bar, n)
+	for i := range bars {
+		bars[i] = cutting.Bar{Length: units.Length(rapid.IntRange(200, 2400).Draw(t, "length")), Count: rapid.IntRange(1, most).Draw(t, "count")}
+	}
+	return bars
+}
+
+// The column method for one stock length and the search over states are independent ways to
+// the least number of boards: the same stock given twice forces the search.
+func TestColumnsEqualSearch(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		bars := genBars(t, 2, 12)
+		stock := cutting.Stock{Length: 2400, Price: money.FromMinor(500, "EUR")}
+		rules := cutting.BoardRules{Kerf: units.Length(rapid.IntRange(0, 5).Draw(t, "kerf"))}
+		columns := cutting.Boards(bars, []cutting.Stock{stock}, rules)
+		search := cutting.Boards(bars, []cutting.Stock{stock, stock}, rules)
+		if columns.Count != search.Count || columns.Status != cutting.Optimal || search.Status != cutting.Optimal {
+			t.Fatalf("columns %d, search %d", columns.Count, search.Count)
+		}
+		if err := validBoards(columns, bars, []cutting.Stock{stock}, rules); err != nil {
+			t.Fatal(err)
+		}
+	})
+}
+
+func TestBoardsOfManyKindsAreValid(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		bars := genBars(t, 7, 15)
+		stock := []cutting.Stock{{Length: 2400, Price: money.FromMinor(450, "EUR")}, {Length: 3000, Price: money.FromMinor(570, "EUR")},
+			{Length: 1300, Max: rapid.IntRange(1, 3).Draw(t, "own"), Price: money.FromMinor(0, "EUR")}}
+		rules := cutting.BoardRules{Kerf: 3}
+		plan := cutting.Boards(bars, stock, rules)
+		if err := validBoards(plan, bars, stock, rules); err != nil {
+			t.Fatal(err)
+		}
+		if plan.LowerBound.Cmp(plan.Cost) > 0 || plan.CountBound > plan.Count {
+			t.Fatalf("bounds %s and %d exceed the plan's %s and %d", plan.LowerBound, plan.CountBound, plan.Cost, plan.Count)
+		}
+	})
+}
+
+func TestClothIsValidAndWithinBounds(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		pieces := make([]cutting.ClothPiece, rapid.IntRange(1, 3).Draw(t, "kinds"))
+		for i := range pieces {
+			pieces[i] = cutting.ClothPiece{Across: units.Length(rapid.IntRange(200, 1400).Draw(t, "across")), Along: units.Length(rapid.IntRange(200, 2000).Draw(t, "along")),
+				Count: rapid.IntRange(1, 8).Draw(t, "count"), Turn: rapid.Bool().Draw(t, "turn")}
+		}
+		rules := cutting.ClothRules{Gap: units.Length(rapid.IntRange(0, 10).Draw(t, "gap"))}
+		roll := cutting.Roll{Width: 1450, Selvedge: 20}
+		best := cutting.Cloth(pieces, roll, rules)
+		if best.Status == cutting.Infeasible {
+			return
+		}
+		rules.States = 1
+		rough := cutting.Cloth(pieces, roll, rules)
+		for _, plan := range []cutting.ClothPlan{best, rough} {
+			if err := validCloth(plan, pieces, rules); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if best.Length > rough.Length || best.LowerBound > best.Length {
+			t.Fatalf("bound %g, exact %g, first fit %g", float64(best.LowerBound), float64(best.Length), float64(rough.Length))
+		}
+	})
+}
+
+func TestBattsAreValidAndGrow(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		w, h := units.Length(rapid.IntRange(100, 3000).Draw(t, "w")), units.Length(rapid.IntRange(100, 3000).Draw(t, "h"))
+		n := rapid.IntRange(1, 60).Draw(t, "n")
+		rules := cutting.BattRules{MinPiece: 50, Turn: rapid.Bool().Draw(t, "turn")}
+		plan := cutting.Batts(w, h, n, 1200, 600, rules)
+		if plan.Status == cutting.Infeasible {
+			t.Fatalf("no plan for %g x %g", float64(w), float64(h))
+		}
+		if err := validBatts(plan, w, h, n, 1200, 600, rules); err != nil {
+			t.Fatal(err)
+		}
+		if more := cutting.Batts(w, h, n+1, 1200, 600, rules); more.Batts < plan.Batts || plan.Batts > plan.WithoutSharing {
+			t.Fatalf("%d pieces take %d batts, one more %d; %d without sharing", n, plan.Batts, more.Batts, plan.WithoutSharing)
+		}
+	})
+}
+
+func BenchmarkBoards(b *testing.B) {
+	stock := []cutting.Stock{{Length: 2400}}
+	for _, panels := range []int{10, 500} {
+		bars := []cutting.Bar{{Length: 1200, Count: 2 * panels}, {Length: 564, Count: 2 * panels}}
+		b.Run(map[int]string{10: "10_panels", 500: "500_panels"}[panels], func(b *testing.B) {
+			for b.Loop() {
+				cutting.Boards(bars, stock, cutting.BoardRules{Kerf: 3})
+			}
+		})
+	}
+}
+
+func BenchmarkCloth(b *testing.B) {
+	for _, panels := range []int{10, 500} {
+		pieces := []cutting.ClothPiece{{Across: 800, Along: 1400, Count: panels, Turn: true}, {Across: 600, Along: 1200, Count: panels, Turn: true}}
+		b.Run(map[int]string{10: "10_panels", 500: "500_panels"}[panels], func(b *testing.B) {
+			for b.Loop() {
+				cutting.Cloth(pieces, cutting.Roll{Width: 1500, Selvedge: 20}, cutting.ClothRules{})
+			}
+		})
+	}
+}
