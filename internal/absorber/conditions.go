@@ -35,8 +35,8 @@ type Incidence struct {
 // Diffuse is a diffuse field over all angles, 0° to 90°.
 func Diffuse() Incidence { return Incidence{} }
 
-// DiffuseTo is a diffuse field from 0° to a largest angle in degrees, above 0, at most 90;
-// 78 is common practice.
+// DiffuseTo is a diffuse field from 0° to a largest angle in degrees, 1 to 90; 78 is
+// common practice.
 func DiffuseTo(degrees float64) Incidence { return Incidence{degrees: degrees} }
 
 // Normal is one plane wave at right angles to the surface.

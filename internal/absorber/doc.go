@@ -4,7 +4,9 @@
 //	room | fabric or perforated sheet | fill | air gap | wall
 //
 // in any order and number, at normal, oblique or diffuse incidence, per third octave.
-// It also derives the flow resistance of a fabric from its air permeability.
+// It also estimates the two properties on which the prediction rests where nobody
+// measured them: the airflow resistivity of a fill from its density and fibre, and the
+// flow resistance of a fabric from its air permeability, weave or holes.
 //
 // Conventions: time factor exp(+jωt), so that the wave number of a fill has a negative
 // imaginary part; SI units inside formulas; impedances over ρ0c0, densities over ρ0

@@ -25,6 +25,7 @@ type Kernel struct {
 	sheets     map[sheet][]complex128
 	radiation  map[angles][]complex128
 	arena      arena
+	work       workspace
 }
 
 // surface is the state of a surface at every point and angle, one after the other.
@@ -93,10 +94,12 @@ func check(layers []Layer) error {
 		return err
 	}
 	for i, l := range layers {
-		err := unknown("kind")
+		var err error
 		switch l.(type) {
 		case Fabric, Perforated, Fill, Gap:
 			err = l.check()
+		default: // nil, or a pointer, which could change behind the kernel's memory
+			err = unknown("kind")
 		}
 		if err != nil {
 			return inLayer(i, err)
@@ -187,7 +190,7 @@ func (k *Kernel) before(s *surface, l Layer) *surface {
 	case slab:
 		fl, local := k.fluid(l), k.conditions.Reaction == Local
 		k.each(s, made, func(i int, in, out []complex128) {
-			addSlab(s.rules[i], fl[i], k.k0(k.points[i])*l.depth(), local, in, out)
+			addSlab(s.rules[i], fl[i], k.k0(k.points[i])*l.depth(), local, &k.work, in, out)
 		})
 	}
 	k.surfaces[key] = made

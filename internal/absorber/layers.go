@@ -29,11 +29,12 @@ type slab interface {
 // slips are refused, and near enough that no formula overflows).
 const (
 	maxLength     = 10_000 // mm
-	minResistance = 0.0    // Pa·s/m
 	maxResistance = 1e8    // Pa·s/m
 	minSigma      = 1.0    // Pa·s/m²
 	maxSigma      = 1e9    // Pa·s/m²
+	minMass       = 0.001  // kg/m²
 	maxMass       = 1000.0 // kg/m²
+	minDensity    = 1.0    // kg/m³
 	maxDensity    = 5000.0 // kg/m³
 )
 
@@ -52,10 +53,11 @@ type Fabric struct {
 }
 
 func (f Fabric) check() error {
-	return first(
-		within("resistance", float64(f.Resistance), minResistance, maxResistance),
-		within("surface_mass", float64(f.SurfaceMass), 0, maxMass),
-	)
+	err := within("resistance", float64(f.Resistance), 0, maxResistance)
+	if f.SurfaceMass != 0 {
+		err = first(err, within("surface_mass", float64(f.SurfaceMass), minMass, maxMass))
+	}
+	return err
 }
 
 func (f Fabric) warnings(Air) []Warning {
@@ -137,8 +139,10 @@ func (f Fill) check() error {
 	err := first(
 		within("resistivity", float64(f.Resistivity), minSigma, maxSigma),
 		within("thickness", float64(f.Thickness), 0, maxLength),
-		within("frame_density", float64(f.FrameDensity), 0, maxDensity),
 	)
+	if f.FrameDensity != 0 {
+		err = first(err, within("frame_density", float64(f.FrameDensity), minDensity, maxDensity))
+	}
 	if err != nil || !m.needsPores {
 		return err
 	}

@@ -114,30 +114,3 @@ func TestLocalReactionAgreesWithTheClosedForm(t *testing.T) {
 		about(t, band.String(), got, closed(z), 1e-6)
 	}
 }
-
-// BenchmarkAfresh is one assembly with 64 angles and no memory; BenchmarkFabrics is one of
-// 40 fabrics before fills and gaps that the kernel remembers.
-func BenchmarkAfresh(b *testing.B) {
-	layers := []Layer{Fabric{Resistance: 200, SurfaceMass: 0.2}, Fill{Resistivity: 10_000, Thickness: 50}, Gap{Depth: 50}}
-	for b.Loop() {
-		if _, err := Predict(layers, Conditions{Nodes: 64}); err != nil {
-			b.Fatal(err)
-		}
-	}
-}
-
-func BenchmarkFabrics(b *testing.B) {
-	k, err := NewKernel(Conditions{})
-	if err != nil {
-		b.Fatal(err)
-	}
-	n := 0
-	for b.Loop() {
-		fill := Fill{Resistivity: units.AirflowResistivity(5000 + 100*(n/160%50)), Thickness: 50}
-		layers := []Layer{Fabric{Resistance: units.AirflowResistance(10 + n%40), SurfaceMass: 0.2}, fill, Gap{Depth: units.Length(n / 40 % 4 * 50)}}
-		if _, err := k.Absorption(layers); err != nil {
-			b.Fatal(err)
-		}
-		n++
-	}
-}

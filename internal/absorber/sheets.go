@@ -30,11 +30,17 @@ func (f Fabric) impedance(air Air, hz float64) complex128 {
 func (p Perforated) impedance(air Air, hz float64) complex128 {
 	phi, r, h := float64(p.OpenArea), p.Hole.Metres()/2, p.Thickness.Metres()
 	inertia, eta := 2*math.Pi*hz*air.Density(), air.Viscosity()
-	end := max(0.48*math.Sqrt(math.Pi)*r*(1-1.14*math.Sqrt(phi)), 0)
 
 	tube := complex(0, inertia*h) / (1 - tubeProfile(r*math.Sqrt(inertia/eta)))
-	faces := complex(math.Sqrt(2*eta*inertia), 2*inertia*end)
+	faces := complex(math.Sqrt(2*eta*inertia), 2*inertia*p.endCorrection())
 	return (tube + faces) / complex(phi*air.Impedance(), 0)
+}
+
+// endCorrection returns the length e in metres that the air before each mouth of a hole
+// adds, see impedance.
+func (p Perforated) endCorrection() float64 {
+	r := p.Hole.Metres() / 2
+	return max(0.48*math.Sqrt(math.Pi)*r*(1-1.14*math.Sqrt(float64(p.OpenArea))), 0)
 }
 
 // tubeProfile returns 2 J1(q)/(q J0(q)) for q = s sqrt(-j), from the continued fraction

@@ -26,21 +26,34 @@ func addSheet(r *rule, f complex128, in, out []complex128) {
 // This is the impedance recursion with r = (1 - zY)/(1 + zY), Y' = (1 - re)/((1 + re)z),
 // all divisions merged into one. |e| <= 1, so that nothing overflows, and a depth of zero
 // leaves v as it is.
-func addSlab(r *rule, fl fluid, k0d float64, local bool, in, out []complex128) {
-	kappa := root(fl.index2)
-	e := roundTrip(kappa, k0d)
+//
+// Short loops and not one long one: the steps depend on each other within an angle but
+// not across angles, and the processor overlaps angles only if a step is short.
+func addSlab(r *rule, fl fluid, k0d float64, local bool, work *workspace, in, out []complex128) {
+	n := len(r.t)
+	kappa, e := work.kappa[:n], work.trip[:n]
 	for i, t := range r.t {
-		if !local {
-			kappa = root(fl.index2 - complex(1-t*t, 0))
-			e = roundTrip(kappa, k0d)
+		sin2 := 1 - t*t
+		if local {
+			sin2 = 0
 		}
+		kappa[i] = root(fl.index2 - complex(sin2, 0))
+	}
+	roundTrips(kappa, k0d, e)
+	in, out = in[:n], out[:n]
+	for i, t := range r.t {
 		v := in[i]
 		flow := fl.density * complex(t, 0)
-		p, u := kappa*(1-v), flow*v
-		a, b := p+u, (p-u)*e
-		u = kappa * (a - b)
+		p, u := kappa[i]*(1-v), flow*v
+		a, b := p+u, (p-u)*e[i]
+		u = kappa[i] * (a - b)
 		out[i] = over(u, flow*(a+b)+u)
 	}
+}
+
+// workspace holds what addSlab computes for each angle of one point.
+type workspace struct {
+	kappa, trip [MaxNodes]complex128
 }
 
 // root returns the square root of x that decays in the direction of travel: its imaginary
@@ -63,11 +76,44 @@ func root(x complex128) complex128 {
 	return complex(re, im)
 }
 
-// roundTrip returns exp(-2jκ k0d), the change of a wave on its way to the wall and back.
-func roundTrip(kappa complex128, k0d float64) complex128 {
-	size := math.Exp(2 * imag(kappa) * k0d)
-	sin, cos := math.Sincos(2 * real(kappa) * k0d)
-	return complex(size*cos, -size*sin)
+// roundTrips writes e = exp(-2jκ k0d), the change of a wave on its way to the wall and back.
+func roundTrips(kappa []complex128, k0d float64, e []complex128) {
+	for i, k := range kappa {
+		e[i] = complex(decay(2*imag(k)*k0d), 0)
+	}
+	for i, k := range kappa {
+		sin, cos := math.Sincos(2 * real(k) * k0d)
+		size := real(e[i])
+		e[i] = complex(size*cos, -size*sin)
+	}
+}
+
+// decay returns exp(x) for x <= 0, and 0 where that is below 1e-17 and adds nothing to 1.
+// It takes two thirds of the time of math.Exp, a tenth of a prediction.
+//
+//	x = n ln 2 + r,  exp(x) = 2^n exp(r),  exp(r) = 1 + r + r c/(2 - c) with c a polynomial
+//
+// Source: FreeBSD msun e_exp.c, as Go's own math.Exp without assembly; error below 2.2e-16.
+func decay(x float64) float64 {
+	const (
+		log2e = 1.44269504088896338700
+		ln2Hi = 6.93147180369123816490e-01
+		ln2Lo = 1.90821492927058770002e-10
+		p1    = 1.66666666666666657415e-01
+		p2    = -2.77777777770155933842e-03
+		p3    = 6.61375632143793436117e-05
+		p4    = -1.65339022054652515390e-06
+		p5    = 4.13813679705723846039e-08
+	)
+	if x < -40 {
+		return 0
+	}
+	n := int64(log2e*x - 0.5)
+	hi, lo := x-float64(n)*ln2Hi, float64(n)*ln2Lo
+	r := hi - lo
+	t := r * r
+	c := r - t*(p1+t*(p2+t*(p3+t*(p4+t*p5))))
+	return (1 + (hi - (lo - r*c/(2-c)))) * math.Float64frombits(uint64(n+1023)<<52)
 }
 
 // over returns a/b.
