@@ -233,7 +233,11 @@ func better(a, b candidate) int {
 // candidates lists the offers that can meet a need, best first. Of several at a supplier
 // whose fee does not depend on the order only the best can be in a best plan.
 func (s *search) candidates(n Need) []candidate {
-	var list []candidate
+	offers := 0
+	for _, way := range n.Ways {
+		offers += len(way.Offers)
+	}
+	list := make([]candidate, 0, offers)
 	for w, way := range n.Ways {
 		for i, o := range way.Offers {
 			packs, ok := o.packs(way.Quantity)
@@ -270,6 +274,7 @@ func (s *search) plan() Plan {
 		p.Status = Incomplete
 	}
 	clear(s.loads)
+	p.Lines = make([]Line, 0, len(s.needs))
 	least := int64(0)
 	for n, i := range s.needs {
 		least += s.options[n][0].cost

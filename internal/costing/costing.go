@@ -289,7 +289,10 @@ func (m *Market) line(w want, bought buying.Line) Line {
 		left = total - how.uses
 		l.Leftover, l.LeftoverUnit = float64(left), "use"
 	}
-	l.LeftoverValue = l.Gross.TimesRatio(left, total)
+	l.LeftoverValue = money.Zero(m.terms.Currency)
+	if left > 0 {
+		l.LeftoverValue = l.Gross.TimesRatio(left, total)
+	}
 	l.Used = l.Gross.Sub(l.LeftoverValue)
 	return l
 }

@@ -171,13 +171,13 @@ func (p *boards) columns() []cut {
 		gain = append(gain, g)
 	}
 	const none = -1
-	most := make([]int, first+1)
+	most, next := make([]int, first+1), make([]int, first+1)
 	for s := 1; s <= first; s++ {
 		most[s] = none
 	}
 	var choices [][]int16 // per board, per s: the a that was chosen
 	for most[first] < second {
-		next, choice := make([]int, first+1), make([]int16, first+1)
+		choice := make([]int16, first+1)
 		for s := range next {
 			next[s] = none
 			for a := 0; a < len(gain); a++ {
@@ -186,7 +186,7 @@ func (p *boards) columns() []cut {
 				}
 			}
 		}
-		most, choices = next, append(choices, choice)
+		most, next, choices = next, most, append(choices, choice)
 	}
 	cuts := make([]cut, 0, len(choices))
 	s, left := first, second

@@ -33,6 +33,10 @@ type ClothRules struct {
 // Source: costing_problem.md section 6.
 const DefaultClothStates = 500_000
 
+// maxClothKinds is the number of different pieces up to which cloth is planned exactly; the
+// fillings of a shelf grow fast with it. The source names one to four.
+const maxClothKinds = 6
+
 // Shelf is one cut over the full width of the roll, made Times over.
 type Shelf struct {
 	Depth  units.Length
@@ -87,7 +91,7 @@ func Cloth(pieces []ClothPiece, roll Roll, rules ClothRules) ClothPlan {
 		limit = DefaultClothStates
 	}
 	var shelves []shelf
-	if p.states() <= int64(limit) {
+	if len(pieces) <= maxClothKinds && p.states() <= int64(limit) {
 		plan.Status, shelves = Optimal, p.exact()
 	} else {
 		plan.Status, shelves = Feasible, p.firstFit()
@@ -178,7 +182,8 @@ func (p cloth) depths() []int64 {
 	return slices.Compact(list)
 }
 
-// fillings lists the shelves to which nothing can be added, over all depths.
+// fillings lists the shelves to which nothing can be added, over all depths, without those
+// that another one beats: no deeper and with no fewer of any piece.
 func (p cloth) fillings() []shelf {
 	var list []shelf
 	for _, h := range p.depths() {
@@ -218,7 +223,23 @@ func (p cloth) fillings() []shelf {
 		}
 		fill(0, p.width+p.gap)
 	}
-	return list
+	var kept []shelf
+	for i, s := range list { // in ascending order of depth
+		if !slices.ContainsFunc(list[:i], s.beatenBy) {
+			kept = append(kept, s)
+		}
+	}
+	return kept
+}
+
+// beatenBy reports whether a shelf that is no deeper holds no fewer of any piece.
+func (s shelf) beatenBy(other shelf) bool {
+	for i, n := range s.count {
+		if other.count[i] < n {
+			return false
+		}
+	}
+	return true
 }
 
 // exact is the dynamic program over the pieces still to lay, in ascending order of the
