@@ -36,9 +36,8 @@
 // measured. Goods, their sizes, fire classes, shops and prices are invented; their sources
 // are marked so, and the names of shops and offers end in "(invented)".
 //
-// On purpose, to show what a ranking does with them: glass-wool-130, wood-fibre-160, the
-// fabric glass-cloth-96 and cellulose-loose have no offer, the only price of
-// polyester-fine-50 is of 2024, cellulose-loose has no acoustic figure, one price is the
+// On purpose, to show what a ranking does with them: glass-wool-130, cellulose-loose and
+// the fabric glass-cloth-96 have no offer, the only price of polyester-fine-50 is of 2024, cellulose-loose has no acoustic figure, one price is the
 // correction of another, the protective equipment for felt-unstated is unknown because
 // nobody names its fibre, and glass-wool-unstated, mineral-board-170 and wood-wool-400 have
 // curves but no airflow resistivity, so that the effect of a fabric on them is unclear.

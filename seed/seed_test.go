@@ -397,7 +397,7 @@ func TestNamesAreNeutral(t *testing.T) {
 
 // Without these the demo could not show an option that has no price.
 var (
-	withoutOffer = []catalog.Slug{"cellulose-loose", "glass-cloth-96", "glass-wool-130", "wood-fibre-160"}
+	withoutOffer = []catalog.Slug{"cellulose-loose", "glass-cloth-96", "glass-wool-130"}
 	onlyOldPrice = []catalog.Slug{"polyester-fine-50"}
 )
 
@@ -474,6 +474,9 @@ func TestPricesAreMostlyWithTaxAndSomeWithout(t *testing.T) {
 		} else if without++; p.TaxRateBP != 2100 {
 			t.Errorf("%s: before tax at %d basis points, want 2100", p.ID, p.TaxRateBP)
 		}
+		if (p.Observed < "2026-09-01" || p.Observed > "2026-11-01") && p.Observed.DaysSince("2024-12-31") > 0 {
+			t.Errorf("%s was seen on %s, neither this autumn nor in 2024", p.ID, p.Observed)
+		}
 		if p.Amount.Currency() != "EUR" || p.Amount.Sign() <= 0 {
 			t.Errorf("%s: %s %s", p.ID, p.Amount, p.Amount.Currency())
 		}
@@ -521,8 +524,51 @@ func TestFabricsRunFromLooseToDense(t *testing.T) {
 		}
 	}
 	slices.Sort(openness)
-	if lo, hi := openness[0], openness[len(openness)-1]; lo > 20 || hi < 2000 {
-		t.Errorf("openness from %g to %g Pa s/m, want below 20 to above 2000", lo, hi)
+	if lo, hi := openness[0], openness[len(openness)-1]; lo < 5 || lo > 15 || hi < 1500 || hi > 3000 {
+		t.Errorf("openness from %g to %g Pa s/m, want from 5-15 to 1500-3000", lo, hi)
+	}
+}
+
+// A question may keep to the suppliers of one region, which is compared word for word: the
+// shops of the demo town carry its bare name and sell all that a panel needs.
+func TestOneRegionSellsAllThatAPanelNeeds(t *testing.T) {
+	s := snapshot(t)
+	inTown := map[catalog.ID]bool{}
+	for _, r := range s.Suppliers {
+		if r.Region != "Quillhaven" && r.Region != "Saltmarsh" {
+			t.Errorf("%s: the region %q is not the bare name of a place", r.Slug, r.Region)
+		}
+		inTown[r.ID] = r.Region == "Quillhaven"
+	}
+	roles := map[catalog.ID]catalog.Role{}
+	for _, p := range s.Parts {
+		roles[p.ID] = p.Role
+	}
+	sold := map[string]bool{}
+	for _, o := range s.Offers {
+		if inTown[o.SupplierID] {
+			sold[string(o.ItemKind)+string(roles[o.ItemID])] = true
+		}
+	}
+	for _, need := range []string{"fill", "fabric", "ready_made_panel"} {
+		if !sold[need] {
+			t.Errorf("no %s is sold in Quillhaven", need)
+		}
+	}
+	for _, r := range catalog.Roles() {
+		if !sold["part"+string(r)] {
+			t.Errorf("no part with the role %s is sold in Quillhaven", r)
+		}
+	}
+}
+
+// How often protective equipment can be worn: common practice, kept with the invented goods.
+func TestProtectiveEquipmentSaysHowOftenItIsWorn(t *testing.T) {
+	uses := map[catalog.Role]int{catalog.Respirator: 1, catalog.Gloves: 1, catalog.Goggles: 200, catalog.Coverall: 4, catalog.LongSleeves: 50}
+	for _, p := range snapshot(t).Parts {
+		if p.UsesPerUnit != uses[p.Role] {
+			t.Errorf("%s: %d uses, want %d", p.Slug, p.UsesPerUnit, uses[p.Role])
+		}
 	}
 }
 
