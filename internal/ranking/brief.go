@@ -71,7 +71,7 @@ var shows = []string{string(ShowAll), string(BestPerFill)}
 const (
 	MaxPanels = 500
 	MaxLayers = 2
-	MaxLimit  = 1000
+	MaxLimit  = 200
 	maxGaps   = 10
 )
 

@@ -186,35 +186,52 @@ func (r *ranker) fill(fill catalog.Fill, fabrics []catalog.Fabric) {
 	}
 }
 
-// build makes an option of one build, or leaves it out.
+// build keeps what orders one build, or leaves it out.
 func (r *ranker) build(b panels.Build, out LeftOut) {
-	if w, h := b.Inner(); w <= 0 || h <= 0 {
-		out.Reason = LargerThanPanel
-		r.leave(out)
-		return
-	}
-	a, why := r.estimator.Absorption(b)
+	o, why := r.option(b)
 	if why != "" {
-		out.Reason = Reason(why)
-		r.leave(out)
-		return
-	}
-	o := Option{Build: b, Absorption: a}
-	if !o.count(r.brief) {
-		out.Reason = BandsMissing
+		out.Reason = why
 		r.leave(out)
 		return
 	}
 	r.considered++
-	o.Rating = ratings.Rate(a.Curve)
-	o.Burden = handling.For(b, r.brief.PanelCount, r.brief.Handling)
-	o.Cost = r.market.Cost(needs.For(b, r.brief.PanelCount, o.Burden))
-	o.Sources = o.sources()
+	// The answer shows few of thousands: the rest of the option is worked out again for those.
+	o = Option{Build: b, Area: o.Area, Cost: costing.Cost{Total: o.Cost.Total}, Burden: handling.Burden{Known: o.Burden.Known, Total: o.Burden.Total}}
 	if o.Cost.Total == nil {
 		r.unpriced = append(r.unpriced, o)
 	} else {
 		r.priced = append(r.priced, o)
 	}
+}
+
+// option works out everything about one build, or says why it is none.
+func (r *ranker) option(b panels.Build) (Option, Reason) {
+	if w, h := b.Inner(); w <= 0 || h <= 0 {
+		return Option{}, LargerThanPanel
+	}
+	a, why := r.estimator.Absorption(b)
+	if why != "" {
+		return Option{}, Reason(why)
+	}
+	o := Option{Build: b, Absorption: a}
+	if !o.count(r.brief) {
+		return Option{}, BandsMissing
+	}
+	o.Rating = ratings.Rate(a.Curve)
+	o.Burden = handling.For(b, r.brief.PanelCount, r.brief.Handling)
+	o.Cost = r.market.Cost(needs.For(b, r.brief.PanelCount, o.Burden))
+	o.Sources = o.sources()
+	return o, ""
+}
+
+// whole returns the options with everything about them.
+func (r *ranker) whole(list []Option) []Option {
+	out := make([]Option, len(list))
+	for i, o := range list {
+		out[i], _ = r.option(o.Build)
+		out[i].Place, out[i].OtherBuilds = o.Place, o.OtherBuilds
+	}
+	return out
 }
 
 // count fills in octaves and areas and reports false when an octave that counts is unknown.
@@ -300,8 +317,8 @@ func (r *ranker) result(s catalog.Snapshot) Result {
 	}
 	res := Result{
 		Brief: r.brief, CatalogRevision: s.Revision, Considered: r.considered,
-		Priced: len(r.priced), Options: shown[:min(len(shown), r.brief.Limit)],
-		Unpriced: len(r.unpriced), NotPriced: r.unpriced[:min(len(r.unpriced), r.brief.Limit)],
+		Priced: len(r.priced), Options: r.whole(shown[:min(len(shown), r.brief.Limit)]),
+		Unpriced: len(r.unpriced), NotPriced: r.whole(r.unpriced[:min(len(r.unpriced), r.brief.Limit)]),
 		LeftOut: r.leftOut,
 	}
 	used := map[catalog.ID]bool{}
