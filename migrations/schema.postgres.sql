@@ -1,0 +1,250 @@
+-- The whole schema as all migrations in postgres/ leave it, for reading. A test of
+-- package store compares it with what they do.
+
+CREATE TABLE catalog_state (
+    only_row  bigint NOT NULL PRIMARY KEY CHECK (only_row = 1),
+    revision  bigint NOT NULL CHECK (revision >= 0)
+);
+
+INSERT INTO catalog_state (only_row, revision) VALUES (1, 0);
+
+CREATE TABLE record (
+    id           text COLLATE "C" NOT NULL PRIMARY KEY CHECK (length(id) BETWEEN 28 AND 40),
+    noun         text COLLATE "C" NOT NULL CHECK (noun IN ('src', 'fill', 'test', 'fabric', 'part', 'panel', 'sup', 'offer')),
+    slug         text COLLATE "C" NOT NULL CHECK (length(slug) BETWEEN 1 AND 63),
+    name         text COLLATE "C" NOT NULL CHECK (name <> ''),
+    name_key     text COLLATE "C" NOT NULL CHECK (name_key <> ''),
+    revision     bigint NOT NULL CHECK (revision >= 1),
+    create_time  timestamptz(3) NOT NULL,
+    update_time  timestamptz(3) NOT NULL,
+    updated_by   text COLLATE "C" NOT NULL,
+    deleted      boolean NOT NULL,
+    CONSTRAINT record_slug UNIQUE (noun, slug)
+);
+
+CREATE UNIQUE INDEX record_name ON record (noun, name_key) WHERE noun NOT IN ('test', 'offer');
+
+CREATE TABLE old_slug (
+    noun       text COLLATE "C" NOT NULL,
+    slug       text COLLATE "C" NOT NULL,
+    record_id  text COLLATE "C" NOT NULL REFERENCES record (id),
+    PRIMARY KEY (noun, slug)
+);
+
+CREATE TABLE source (
+    record_id       text COLLATE "C" NOT NULL PRIMARY KEY REFERENCES record (id),
+    citation        text COLLATE "C" NOT NULL,
+    observer        text COLLATE "C" NOT NULL,
+    published_date  text COLLATE "C" NOT NULL CHECK (length(published_date) IN (0, 10)),
+    licence         text COLLATE "C" NOT NULL,
+    evidence        text COLLATE "C" NOT NULL CHECK (evidence <> ''),
+    invented        boolean NOT NULL,
+    note            text COLLATE "C" NOT NULL
+);
+
+CREATE TABLE figure (
+    record_id  text COLLATE "C" NOT NULL REFERENCES record (id),
+    field      text COLLATE "C" NOT NULL,
+    value      double precision NOT NULL CHECK (value BETWEEN 0 AND 1e12),
+    low        double precision NOT NULL CHECK (low BETWEEN 0 AND value),
+    high       double precision NOT NULL CHECK (high = 0 OR high BETWEEN value AND 1e12),
+    evidence   text COLLATE "C" NOT NULL CHECK (evidence <> ''),
+    source_id  text COLLATE "C" NOT NULL REFERENCES source (record_id),
+    basis      text COLLATE "C" NOT NULL,
+    PRIMARY KEY (record_id, field)
+);
+
+CREATE INDEX figure_source ON figure (source_id);
+
+CREATE TABLE fire_declaration (
+    record_id              text COLLATE "C" NOT NULL REFERENCES record (id),
+    position               bigint NOT NULL CHECK (position >= 0),
+    subject                text COLLATE "C" NOT NULL CHECK (subject <> ''),
+    scheme                 text COLLATE "C" NOT NULL CHECK (scheme <> ''),
+    code                   text COLLATE "C" NOT NULL,
+    flame_spread_index     bigint CHECK (flame_spread_index >= 0),
+    smoke_developed_index  bigint CHECK (smoke_developed_index >= 0),
+    edition                text COLLATE "C" NOT NULL,
+    report                 text COLLATE "C" NOT NULL,
+    laboratory             text COLLATE "C" NOT NULL,
+    end_use                text COLLATE "C" NOT NULL,
+    durability             text COLLATE "C" NOT NULL CHECK (durability <> ''),
+    evidence               text COLLATE "C" NOT NULL CHECK (evidence <> ''),
+    source_id              text COLLATE "C" NOT NULL REFERENCES source (record_id),
+    PRIMARY KEY (record_id, position)
+);
+
+CREATE TABLE band (
+    record_id  text COLLATE "C" NOT NULL REFERENCES record (id),
+    band_hz    bigint NOT NULL CHECK (band_hz BETWEEN 100 AND 5000),
+    alpha      double precision NOT NULL CHECK (alpha BETWEEN 0 AND 2),
+    PRIMARY KEY (record_id, band_hz)
+);
+
+CREATE TABLE fill (
+    record_id         text COLLATE "C" NOT NULL PRIMARY KEY REFERENCES record (id),
+    family            text COLLATE "C" NOT NULL CHECK (family <> ''),
+    form              text COLLATE "C" NOT NULL CHECK (form <> ''),
+    handling_profile  text COLLATE "C" NOT NULL CHECK (handling_profile <> ''),
+    irritant          text COLLATE "C" NOT NULL CHECK (irritant IN ('yes', 'no', 'unknown')),
+    dust              text COLLATE "C" NOT NULL CHECK (dust IN ('yes', 'no', 'unknown')),
+    binder            text COLLATE "C" NOT NULL CHECK (binder <> ''),
+    moth_treatment    text COLLATE "C" NOT NULL CHECK (moth_treatment <> ''),
+    back_tissue       text COLLATE "C" NOT NULL CHECK (back_tissue IN ('yes', 'no', 'unknown')),
+    note_q            text COLLATE "C" NOT NULL CHECK (note_q IN ('yes', 'no', 'unknown')),
+    note_r            text COLLATE "C" NOT NULL CHECK (note_r IN ('yes', 'no', 'unknown')),
+    source_id         text COLLATE "C" NOT NULL REFERENCES source (record_id),
+    note              text COLLATE "C" NOT NULL
+);
+
+CREATE TABLE fill_size (
+    record_id     text COLLATE "C" NOT NULL REFERENCES fill (record_id),
+    position      bigint NOT NULL CHECK (position >= 0),
+    length_mm     double precision NOT NULL CHECK (length_mm > 0 AND length_mm < 1e6),
+    width_mm      double precision NOT NULL CHECK (width_mm > 0 AND width_mm < 1e6),
+    thickness_mm  double precision NOT NULL CHECK (thickness_mm > 0 AND thickness_mm < 1e6),
+    PRIMARY KEY (record_id, position),
+    UNIQUE (record_id, length_mm, width_mm, thickness_mm)
+);
+
+CREATE TABLE absorption_test (
+    record_id           text COLLATE "C" NOT NULL PRIMARY KEY REFERENCES record (id),
+    fill_id             text COLLATE "C" NOT NULL REFERENCES fill (record_id),
+    standard            text COLLATE "C" NOT NULL CHECK (standard <> ''),
+    mounting_type       text COLLATE "C" NOT NULL CHECK (mounting_type <> ''),
+    mounting_suffix_mm  double precision NOT NULL CHECK (mounting_suffix_mm BETWEEN 0 AND 1e6),
+    thickness_mm        double precision NOT NULL CHECK (thickness_mm > 0 AND thickness_mm < 1e6),
+    air_gap_mm          double precision NOT NULL CHECK (air_gap_mm BETWEEN 0 AND 1e6),
+    density_kg_per_m3   double precision NOT NULL CHECK (density_kg_per_m3 BETWEEN 0 AND 1e6),
+    band_basis          text COLLATE "C" NOT NULL CHECK (band_basis IN ('third_octave', 'octave')),
+    capped_at_one       boolean NOT NULL,
+    evidence            text COLLATE "C" NOT NULL CHECK (evidence <> ''),
+    source_id           text COLLATE "C" NOT NULL REFERENCES source (record_id),
+    note                text COLLATE "C" NOT NULL
+);
+
+CREATE INDEX absorption_test_fill ON absorption_test (fill_id);
+
+CREATE TABLE fabric (
+    record_id              text COLLATE "C" NOT NULL PRIMARY KEY REFERENCES record (id),
+    roll_width_mm          double precision NOT NULL CHECK (roll_width_mm > 0 AND roll_width_mm < 1e6),
+    selvedge_mm            double precision NOT NULL CHECK (selvedge_mm BETWEEN 0 AND roll_width_mm),
+    air_velocity_mm_per_s  double precision CHECK (air_velocity_mm_per_s > 0 AND air_velocity_mm_per_s < 1e6),
+    air_pressure_pa        double precision CHECK (air_pressure_pa > 0 AND air_pressure_pa < 1e6),
+    air_evidence           text COLLATE "C" CHECK (air_evidence <> ''),
+    air_source_id          text COLLATE "C" REFERENCES source (record_id),
+    directional            boolean NOT NULL,
+    stretch                text COLLATE "C" NOT NULL CHECK (stretch <> ''),
+    source_id              text COLLATE "C" NOT NULL REFERENCES source (record_id),
+    note                   text COLLATE "C" NOT NULL,
+    CHECK ((air_velocity_mm_per_s IS NULL) = (air_pressure_pa IS NULL)),
+    CHECK ((air_velocity_mm_per_s IS NULL) = (air_evidence IS NULL)),
+    CHECK ((air_velocity_mm_per_s IS NULL) = (air_source_id IS NULL))
+);
+
+CREATE TABLE part (
+    record_id             text COLLATE "C" NOT NULL PRIMARY KEY REFERENCES record (id),
+    kind                  text COLLATE "C" NOT NULL CHECK (kind <> ''),
+    role                  text COLLATE "C" NOT NULL CHECK (role <> ''),
+    section_thickness_mm  double precision NOT NULL CHECK (section_thickness_mm BETWEEN 0 AND 1e6),
+    section_width_mm      double precision NOT NULL CHECK (section_width_mm BETWEEN 0 AND 1e6),
+    uses_per_unit_count   bigint NOT NULL CHECK (uses_per_unit_count >= 0),
+    source_id             text COLLATE "C" NOT NULL REFERENCES source (record_id),
+    note                  text COLLATE "C" NOT NULL
+);
+
+CREATE TABLE part_stock_length (
+    record_id  text COLLATE "C" NOT NULL REFERENCES part (record_id),
+    position   bigint NOT NULL CHECK (position >= 0),
+    length_mm  double precision NOT NULL CHECK (length_mm > 0 AND length_mm < 1e6),
+    PRIMARY KEY (record_id, position)
+);
+
+CREATE TABLE ready_made_panel (
+    record_id        text COLLATE "C" NOT NULL PRIMARY KEY REFERENCES record (id),
+    width_mm         double precision NOT NULL CHECK (width_mm > 0 AND width_mm < 1e6),
+    height_mm        double precision NOT NULL CHECK (height_mm > 0 AND height_mm < 1e6),
+    depth_mm         double precision NOT NULL CHECK (depth_mm > 0 AND depth_mm < 1e6),
+    band_basis       text COLLATE "C" NOT NULL CHECK (band_basis IN ('third_octave', 'octave', '')),
+    alpha_evidence   text COLLATE "C" NOT NULL,
+    alpha_source_id  text COLLATE "C" REFERENCES source (record_id),
+    mounting_type    text COLLATE "C" NOT NULL,
+    source_id        text COLLATE "C" NOT NULL REFERENCES source (record_id),
+    note             text COLLATE "C" NOT NULL
+);
+
+CREATE TABLE supplier (
+    record_id                    text COLLATE "C" NOT NULL PRIMARY KEY REFERENCES record (id),
+    country                      text COLLATE "C" NOT NULL CHECK (length(country) IN (0, 2)),
+    region                       text COLLATE "C" NOT NULL,
+    currency                     text COLLATE "C" NOT NULL CHECK (length(currency) = 3),
+    delivery_fee_micro           bigint CHECK (delivery_fee_micro >= 0),
+    delivery_fee_currency        text COLLATE "C",
+    delivery_free_from_micro     bigint CHECK (delivery_free_from_micro >= 0),
+    delivery_free_from_currency  text COLLATE "C",
+    delivery_per_kg_micro        bigint CHECK (delivery_per_kg_micro >= 0),
+    delivery_per_kg_currency     text COLLATE "C",
+    trip_cost_micro              bigint CHECK (trip_cost_micro >= 0),
+    trip_cost_currency           text COLLATE "C",
+    source_id                    text COLLATE "C" NOT NULL REFERENCES source (record_id),
+    note                         text COLLATE "C" NOT NULL,
+    CHECK ((delivery_fee_micro IS NULL) = (delivery_fee_currency IS NULL)),
+    CHECK ((delivery_fee_micro IS NULL) = (delivery_per_kg_micro IS NULL)),
+    CHECK ((delivery_per_kg_micro IS NULL) = (delivery_per_kg_currency IS NULL)),
+    CHECK ((delivery_free_from_micro IS NULL) = (delivery_free_from_currency IS NULL)),
+    CHECK (delivery_free_from_micro IS NULL OR delivery_fee_micro IS NOT NULL),
+    CHECK ((trip_cost_micro IS NULL) = (trip_cost_currency IS NULL))
+);
+
+CREATE TABLE offer (
+    record_id         text COLLATE "C" NOT NULL PRIMARY KEY REFERENCES record (id),
+    supplier_id       text COLLATE "C" NOT NULL REFERENCES supplier (record_id),
+    item_kind         text COLLATE "C" NOT NULL CHECK (item_kind IN ('fill', 'fabric', 'part', 'ready_made_panel')),
+    item_id           text COLLATE "C" NOT NULL REFERENCES record (id),
+    size_length_mm    double precision CHECK (size_length_mm > 0),
+    size_width_mm     double precision CHECK (size_width_mm > 0),
+    thickness_mm      double precision CHECK (thickness_mm > 0),
+    stock_length_mm   double precision NOT NULL CHECK (stock_length_mm BETWEEN 0 AND 1e6),
+    pack_count        bigint NOT NULL CHECK (pack_count >= 0),
+    pack_length_mm    double precision NOT NULL CHECK (pack_length_mm BETWEEN 0 AND 1e7),
+    pack_mass_kg      double precision NOT NULL CHECK (pack_mass_kg BETWEEN 0 AND 1e6),
+    min_packs_count   bigint NOT NULL CHECK (min_packs_count >= 0),
+    max_packs_count   bigint NOT NULL CHECK (max_packs_count >= 0),
+    source_id         text COLLATE "C" NOT NULL REFERENCES source (record_id),
+    note              text COLLATE "C" NOT NULL,
+    CHECK ((size_length_mm IS NULL) = (size_width_mm IS NULL)),
+    CHECK ((size_length_mm IS NULL) = (thickness_mm IS NULL))
+);
+
+CREATE INDEX offer_supplier ON offer (supplier_id);
+
+CREATE INDEX offer_item ON offer (item_id);
+
+CREATE TABLE price (
+    id             text COLLATE "C" NOT NULL PRIMARY KEY CHECK (length(id) = 32),
+    offer_id       text COLLATE "C" NOT NULL REFERENCES offer (record_id),
+    amount_micro   bigint NOT NULL CHECK (amount_micro >= 0),
+    currency       text COLLATE "C" NOT NULL CHECK (length(currency) = 3),
+    tax_included   boolean NOT NULL,
+    tax_rate_bp    bigint NOT NULL CHECK (tax_rate_bp BETWEEN 0 AND 10000),
+    observed_date  text COLLATE "C" NOT NULL CHECK (length(observed_date) = 10),
+    corrects_id    text COLLATE "C" REFERENCES price (id) CHECK (corrects_id <> id),
+    evidence       text COLLATE "C" NOT NULL CHECK (evidence <> ''),
+    source_id      text COLLATE "C" NOT NULL REFERENCES source (record_id),
+    note           text COLLATE "C" NOT NULL,
+    create_time    timestamptz(3) NOT NULL,
+    created_by     text COLLATE "C" NOT NULL
+);
+
+CREATE INDEX price_offer ON price (offer_id, observed_date);
+
+CREATE INDEX price_corrects ON price (corrects_id);
+
+CREATE FUNCTION price_only_added() RETURNS trigger LANGUAGE plpgsql AS
+$$ BEGIN RAISE EXCEPTION 'prices are only ever added' USING ERRCODE = 'restrict_violation'; END $$;
+
+CREATE TRIGGER price_update BEFORE UPDATE OR DELETE ON price
+FOR EACH ROW EXECUTE FUNCTION price_only_added();
+
+CREATE TRIGGER price_delete BEFORE TRUNCATE ON price
+FOR EACH STATEMENT EXECUTE FUNCTION price_only_added();

@@ -1,0 +1,247 @@
+-- The whole schema as all migrations in sqlite/ leave it, for reading. A test of
+-- package store compares it with what they do.
+
+CREATE TABLE catalog_state (
+    only_row  INTEGER NOT NULL PRIMARY KEY CHECK (only_row = 1),
+    revision  INTEGER NOT NULL CHECK (revision >= 0)
+) STRICT;
+
+INSERT INTO catalog_state (only_row, revision) VALUES (1, 0);
+
+CREATE TABLE record (
+    id           TEXT NOT NULL PRIMARY KEY CHECK (length(id) BETWEEN 28 AND 40),
+    noun         TEXT NOT NULL CHECK (noun IN ('src', 'fill', 'test', 'fabric', 'part', 'panel', 'sup', 'offer')),
+    slug         TEXT NOT NULL CHECK (length(slug) BETWEEN 1 AND 63),
+    name         TEXT NOT NULL CHECK (name <> ''),
+    name_key     TEXT NOT NULL CHECK (name_key <> ''),
+    revision     INTEGER NOT NULL CHECK (revision >= 1),
+    create_time  TEXT NOT NULL,
+    update_time  TEXT NOT NULL,
+    updated_by   TEXT NOT NULL,
+    deleted      INTEGER NOT NULL CHECK (deleted IN (0, 1)),
+    CONSTRAINT record_slug UNIQUE (noun, slug)
+) STRICT;
+
+CREATE UNIQUE INDEX record_name ON record (noun, name_key) WHERE noun NOT IN ('test', 'offer');
+
+CREATE TABLE old_slug (
+    noun       TEXT NOT NULL,
+    slug       TEXT NOT NULL,
+    record_id  TEXT NOT NULL REFERENCES record (id),
+    PRIMARY KEY (noun, slug)
+) STRICT;
+
+CREATE TABLE source (
+    record_id       TEXT NOT NULL PRIMARY KEY REFERENCES record (id),
+    citation        TEXT NOT NULL,
+    observer        TEXT NOT NULL,
+    published_date  TEXT NOT NULL CHECK (length(published_date) IN (0, 10)),
+    licence         TEXT NOT NULL,
+    evidence        TEXT NOT NULL CHECK (evidence <> ''),
+    invented        INTEGER NOT NULL CHECK (invented IN (0, 1)),
+    note            TEXT NOT NULL
+) STRICT;
+
+CREATE TABLE figure (
+    record_id  TEXT NOT NULL REFERENCES record (id),
+    field      TEXT NOT NULL,
+    value      REAL NOT NULL CHECK (value BETWEEN 0 AND 1e12),
+    low        REAL NOT NULL CHECK (low BETWEEN 0 AND value),
+    high       REAL NOT NULL CHECK (high = 0 OR high BETWEEN value AND 1e12),
+    evidence   TEXT NOT NULL CHECK (evidence <> ''),
+    source_id  TEXT NOT NULL REFERENCES source (record_id),
+    basis      TEXT NOT NULL,
+    PRIMARY KEY (record_id, field)
+) STRICT;
+
+CREATE INDEX figure_source ON figure (source_id);
+
+CREATE TABLE fire_declaration (
+    record_id              TEXT NOT NULL REFERENCES record (id),
+    position               INTEGER NOT NULL CHECK (position >= 0),
+    subject                TEXT NOT NULL CHECK (subject <> ''),
+    scheme                 TEXT NOT NULL CHECK (scheme <> ''),
+    code                   TEXT NOT NULL,
+    flame_spread_index     INTEGER CHECK (flame_spread_index >= 0),
+    smoke_developed_index  INTEGER CHECK (smoke_developed_index >= 0),
+    edition                TEXT NOT NULL,
+    report                 TEXT NOT NULL,
+    laboratory             TEXT NOT NULL,
+    end_use                TEXT NOT NULL,
+    durability             TEXT NOT NULL CHECK (durability <> ''),
+    evidence               TEXT NOT NULL CHECK (evidence <> ''),
+    source_id              TEXT NOT NULL REFERENCES source (record_id),
+    PRIMARY KEY (record_id, position)
+) STRICT;
+
+CREATE TABLE band (
+    record_id  TEXT NOT NULL REFERENCES record (id),
+    band_hz    INTEGER NOT NULL CHECK (band_hz BETWEEN 100 AND 5000),
+    alpha      REAL NOT NULL CHECK (alpha BETWEEN 0 AND 2),
+    PRIMARY KEY (record_id, band_hz)
+) STRICT;
+
+CREATE TABLE fill (
+    record_id         TEXT NOT NULL PRIMARY KEY REFERENCES record (id),
+    family            TEXT NOT NULL CHECK (family <> ''),
+    form              TEXT NOT NULL CHECK (form <> ''),
+    handling_profile  TEXT NOT NULL CHECK (handling_profile <> ''),
+    irritant          TEXT NOT NULL CHECK (irritant IN ('yes', 'no', 'unknown')),
+    dust              TEXT NOT NULL CHECK (dust IN ('yes', 'no', 'unknown')),
+    binder            TEXT NOT NULL CHECK (binder <> ''),
+    moth_treatment    TEXT NOT NULL CHECK (moth_treatment <> ''),
+    back_tissue       TEXT NOT NULL CHECK (back_tissue IN ('yes', 'no', 'unknown')),
+    note_q            TEXT NOT NULL CHECK (note_q IN ('yes', 'no', 'unknown')),
+    note_r            TEXT NOT NULL CHECK (note_r IN ('yes', 'no', 'unknown')),
+    source_id         TEXT NOT NULL REFERENCES source (record_id),
+    note              TEXT NOT NULL
+) STRICT;
+
+CREATE TABLE fill_size (
+    record_id     TEXT NOT NULL REFERENCES fill (record_id),
+    position      INTEGER NOT NULL CHECK (position >= 0),
+    length_mm     REAL NOT NULL CHECK (length_mm > 0 AND length_mm < 1e6),
+    width_mm      REAL NOT NULL CHECK (width_mm > 0 AND width_mm < 1e6),
+    thickness_mm  REAL NOT NULL CHECK (thickness_mm > 0 AND thickness_mm < 1e6),
+    PRIMARY KEY (record_id, position),
+    UNIQUE (record_id, length_mm, width_mm, thickness_mm)
+) STRICT;
+
+CREATE TABLE absorption_test (
+    record_id           TEXT NOT NULL PRIMARY KEY REFERENCES record (id),
+    fill_id             TEXT NOT NULL REFERENCES fill (record_id),
+    standard            TEXT NOT NULL CHECK (standard <> ''),
+    mounting_type       TEXT NOT NULL CHECK (mounting_type <> ''),
+    mounting_suffix_mm  REAL NOT NULL CHECK (mounting_suffix_mm BETWEEN 0 AND 1e6),
+    thickness_mm        REAL NOT NULL CHECK (thickness_mm > 0 AND thickness_mm < 1e6),
+    air_gap_mm          REAL NOT NULL CHECK (air_gap_mm BETWEEN 0 AND 1e6),
+    density_kg_per_m3   REAL NOT NULL CHECK (density_kg_per_m3 BETWEEN 0 AND 1e6),
+    band_basis          TEXT NOT NULL CHECK (band_basis IN ('third_octave', 'octave')),
+    capped_at_one       INTEGER NOT NULL CHECK (capped_at_one IN (0, 1)),
+    evidence            TEXT NOT NULL CHECK (evidence <> ''),
+    source_id           TEXT NOT NULL REFERENCES source (record_id),
+    note                TEXT NOT NULL
+) STRICT;
+
+CREATE INDEX absorption_test_fill ON absorption_test (fill_id);
+
+CREATE TABLE fabric (
+    record_id              TEXT NOT NULL PRIMARY KEY REFERENCES record (id),
+    roll_width_mm          REAL NOT NULL CHECK (roll_width_mm > 0 AND roll_width_mm < 1e6),
+    selvedge_mm            REAL NOT NULL CHECK (selvedge_mm BETWEEN 0 AND roll_width_mm),
+    air_velocity_mm_per_s  REAL CHECK (air_velocity_mm_per_s > 0 AND air_velocity_mm_per_s < 1e6),
+    air_pressure_pa        REAL CHECK (air_pressure_pa > 0 AND air_pressure_pa < 1e6),
+    air_evidence           TEXT CHECK (air_evidence <> ''),
+    air_source_id          TEXT REFERENCES source (record_id),
+    directional            INTEGER NOT NULL CHECK (directional IN (0, 1)),
+    stretch                TEXT NOT NULL CHECK (stretch <> ''),
+    source_id              TEXT NOT NULL REFERENCES source (record_id),
+    note                   TEXT NOT NULL,
+    CHECK ((air_velocity_mm_per_s IS NULL) = (air_pressure_pa IS NULL)),
+    CHECK ((air_velocity_mm_per_s IS NULL) = (air_evidence IS NULL)),
+    CHECK ((air_velocity_mm_per_s IS NULL) = (air_source_id IS NULL))
+) STRICT;
+
+CREATE TABLE part (
+    record_id             TEXT NOT NULL PRIMARY KEY REFERENCES record (id),
+    kind                  TEXT NOT NULL CHECK (kind <> ''),
+    role                  TEXT NOT NULL CHECK (role <> ''),
+    section_thickness_mm  REAL NOT NULL CHECK (section_thickness_mm BETWEEN 0 AND 1e6),
+    section_width_mm      REAL NOT NULL CHECK (section_width_mm BETWEEN 0 AND 1e6),
+    uses_per_unit_count   INTEGER NOT NULL CHECK (uses_per_unit_count >= 0),
+    source_id             TEXT NOT NULL REFERENCES source (record_id),
+    note                  TEXT NOT NULL
+) STRICT;
+
+CREATE TABLE part_stock_length (
+    record_id  TEXT NOT NULL REFERENCES part (record_id),
+    position   INTEGER NOT NULL CHECK (position >= 0),
+    length_mm  REAL NOT NULL CHECK (length_mm > 0 AND length_mm < 1e6),
+    PRIMARY KEY (record_id, position)
+) STRICT;
+
+CREATE TABLE ready_made_panel (
+    record_id        TEXT NOT NULL PRIMARY KEY REFERENCES record (id),
+    width_mm         REAL NOT NULL CHECK (width_mm > 0 AND width_mm < 1e6),
+    height_mm        REAL NOT NULL CHECK (height_mm > 0 AND height_mm < 1e6),
+    depth_mm         REAL NOT NULL CHECK (depth_mm > 0 AND depth_mm < 1e6),
+    band_basis       TEXT NOT NULL CHECK (band_basis IN ('third_octave', 'octave', '')),
+    alpha_evidence   TEXT NOT NULL,
+    alpha_source_id  TEXT REFERENCES source (record_id),
+    mounting_type    TEXT NOT NULL,
+    source_id        TEXT NOT NULL REFERENCES source (record_id),
+    note             TEXT NOT NULL
+) STRICT;
+
+CREATE TABLE supplier (
+    record_id                    TEXT NOT NULL PRIMARY KEY REFERENCES record (id),
+    country                      TEXT NOT NULL CHECK (length(country) IN (0, 2)),
+    region                       TEXT NOT NULL,
+    currency                     TEXT NOT NULL CHECK (length(currency) = 3),
+    delivery_fee_micro           INTEGER CHECK (delivery_fee_micro >= 0),
+    delivery_fee_currency        TEXT,
+    delivery_free_from_micro     INTEGER CHECK (delivery_free_from_micro >= 0),
+    delivery_free_from_currency  TEXT,
+    delivery_per_kg_micro        INTEGER CHECK (delivery_per_kg_micro >= 0),
+    delivery_per_kg_currency     TEXT,
+    trip_cost_micro              INTEGER CHECK (trip_cost_micro >= 0),
+    trip_cost_currency           TEXT,
+    source_id                    TEXT NOT NULL REFERENCES source (record_id),
+    note                         TEXT NOT NULL,
+    CHECK ((delivery_fee_micro IS NULL) = (delivery_fee_currency IS NULL)),
+    CHECK ((delivery_fee_micro IS NULL) = (delivery_per_kg_micro IS NULL)),
+    CHECK ((delivery_per_kg_micro IS NULL) = (delivery_per_kg_currency IS NULL)),
+    CHECK ((delivery_free_from_micro IS NULL) = (delivery_free_from_currency IS NULL)),
+    CHECK (delivery_free_from_micro IS NULL OR delivery_fee_micro IS NOT NULL),
+    CHECK ((trip_cost_micro IS NULL) = (trip_cost_currency IS NULL))
+) STRICT;
+
+CREATE TABLE offer (
+    record_id         TEXT NOT NULL PRIMARY KEY REFERENCES record (id),
+    supplier_id       TEXT NOT NULL REFERENCES supplier (record_id),
+    item_kind         TEXT NOT NULL CHECK (item_kind IN ('fill', 'fabric', 'part', 'ready_made_panel')),
+    item_id           TEXT NOT NULL REFERENCES record (id),
+    size_length_mm    REAL CHECK (size_length_mm > 0),
+    size_width_mm     REAL CHECK (size_width_mm > 0),
+    thickness_mm      REAL CHECK (thickness_mm > 0),
+    stock_length_mm   REAL NOT NULL CHECK (stock_length_mm BETWEEN 0 AND 1e6),
+    pack_count        INTEGER NOT NULL CHECK (pack_count >= 0),
+    pack_length_mm    REAL NOT NULL CHECK (pack_length_mm BETWEEN 0 AND 1e7),
+    pack_mass_kg      REAL NOT NULL CHECK (pack_mass_kg BETWEEN 0 AND 1e6),
+    min_packs_count   INTEGER NOT NULL CHECK (min_packs_count >= 0),
+    max_packs_count   INTEGER NOT NULL CHECK (max_packs_count >= 0),
+    source_id         TEXT NOT NULL REFERENCES source (record_id),
+    note              TEXT NOT NULL,
+    CHECK ((size_length_mm IS NULL) = (size_width_mm IS NULL)),
+    CHECK ((size_length_mm IS NULL) = (thickness_mm IS NULL))
+) STRICT;
+
+CREATE INDEX offer_supplier ON offer (supplier_id);
+
+CREATE INDEX offer_item ON offer (item_id);
+
+CREATE TABLE price (
+    id             TEXT NOT NULL PRIMARY KEY CHECK (length(id) = 32),
+    offer_id       TEXT NOT NULL REFERENCES offer (record_id),
+    amount_micro   INTEGER NOT NULL CHECK (amount_micro >= 0),
+    currency       TEXT NOT NULL CHECK (length(currency) = 3),
+    tax_included   INTEGER NOT NULL CHECK (tax_included IN (0, 1)),
+    tax_rate_bp    INTEGER NOT NULL CHECK (tax_rate_bp BETWEEN 0 AND 10000),
+    observed_date  TEXT NOT NULL CHECK (length(observed_date) = 10),
+    corrects_id    TEXT REFERENCES price (id) CHECK (corrects_id <> id),
+    evidence       TEXT NOT NULL CHECK (evidence <> ''),
+    source_id      TEXT NOT NULL REFERENCES source (record_id),
+    note           TEXT NOT NULL,
+    create_time    TEXT NOT NULL,
+    created_by     TEXT NOT NULL
+) STRICT;
+
+CREATE INDEX price_offer ON price (offer_id, observed_date);
+
+CREATE INDEX price_corrects ON price (corrects_id);
+
+CREATE TRIGGER price_update BEFORE UPDATE ON price
+BEGIN SELECT RAISE(ABORT, 'prices are only ever added'); END;
+
+CREATE TRIGGER price_delete BEFORE DELETE ON price
+BEGIN SELECT RAISE(ABORT, 'prices are only ever added'); END;

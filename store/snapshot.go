@@ -1,0 +1,123 @@
+package store
+
+import (
+	"cmp"
+	"context"
+	"database/sql"
+	"fmt"
+	"time"
+
+	"sabinbook/internal/catalog"
+)
+
+// Snapshot returns all live records as they were at one revision, whatever is written
+// meanwhile. Prices of deleted offers are left out.
+func (s *Store) Snapshot(ctx context.Context) (catalog.Snapshot, error) {
+	var all catalog.Snapshot
+	err := s.readTx(ctx, "snapshot", func(tx *sql.Tx) (err error) {
+		all = catalog.Snapshot{}
+		if all.Revision, err = revision(ctx, tx); err != nil {
+			return err
+		}
+		for _, read := range []func() error{
+			func() error { return sources.loadLive(ctx, tx, &all.Sources) },
+			func() error { return fills.loadLive(ctx, tx, &all.Fills) },
+			func() error { return tests.loadLive(ctx, tx, &all.Tests) },
+			func() error { return fabrics.loadLive(ctx, tx, &all.Fabrics) },
+			func() error { return parts.loadLive(ctx, tx, &all.Parts) },
+			func() error { return readyMade.loadLive(ctx, tx, &all.ReadyMade) },
+			func() error { return suppliers.loadLive(ctx, tx, &all.Suppliers) },
+			func() error { return offers.loadLive(ctx, tx, &all.Offers) },
+		} {
+			if err := read(); err != nil {
+				return err
+			}
+		}
+		all.Prices, err = loadPrices(ctx, tx, `offer_id `+live, catalog.NounOffer.Prefix)
+		return err
+	})
+	all.Sort()
+	return all, err
+}
+
+func (n *noun[T]) loadLive(ctx context.Context, tx *sql.Tx, into *[]T) (err error) {
+	*into, err = n.load(ctx, tx, live, n.Prefix)
+	return err
+}
+
+// AddAll stores a whole snapshot in one transaction, in the order of references. Ids,
+// times, revisions and authors that are set are kept; by and the clock fill the
+// others. The error names the list and the place in it.
+func (s *Store) AddAll(ctx context.Context, by string, all catalog.Snapshot) error {
+	now := s.now()
+	return s.writeTx(ctx, "add all", func(tx *sql.Tx) error {
+		for _, add := range []func() error{
+			func() error { return sources.insertAll(ctx, tx, by, now, "/sources", all.Sources) },
+			func() error { return fills.insertAll(ctx, tx, by, now, "/fills", all.Fills) },
+			func() error { return tests.insertAll(ctx, tx, by, now, "/absorption_tests", all.Tests) },
+			func() error { return fabrics.insertAll(ctx, tx, by, now, "/fabrics", all.Fabrics) },
+			func() error { return parts.insertAll(ctx, tx, by, now, "/parts", all.Parts) },
+			func() error { return readyMade.insertAll(ctx, tx, by, now, "/ready_made_panels", all.ReadyMade) },
+			func() error { return suppliers.insertAll(ctx, tx, by, now, "/suppliers", all.Suppliers) },
+			func() error { return offers.insertAll(ctx, tx, by, now, "/offers", all.Offers, fitsItem) },
+			func() error { return insertPrices(ctx, tx, by, now, all.Prices) },
+		} {
+			if err := add(); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+func (n *noun[T]) insertAll(ctx context.Context, tx *sql.Tx, by string, now time.Time, at string, list []T, checks ...check[T]) error {
+	for i, x := range list {
+		m := n.meta(&x)
+		m.Revision, m.UpdatedBy, m.Deleted = cmp.Or(m.Revision, 1), cmp.Or(m.UpdatedBy, by), false
+		if m.Created.IsZero() {
+			m.Created = now
+		}
+		if m.Updated.IsZero() {
+			m.Updated = m.Created
+		}
+		if _, err := n.insert(ctx, tx, x, checks...); err != nil {
+			return under(fmt.Sprintf("%s/%d", at, i), err)
+		}
+	}
+	return nil
+}
+
+// insertPrices stores prices, each after the one it corrects.
+func insertPrices(ctx context.Context, tx *sql.Tx, by string, now time.Time, list []catalog.Price) error {
+	waiting := map[catalog.ID]bool{} // not yet stored
+	for _, p := range list {
+		waiting[p.ID] = true
+	}
+	todo := make([]int, len(list))
+	for i := range list {
+		todo[i] = i
+	}
+	for len(todo) > 0 {
+		var later []int
+		for _, i := range todo {
+			p := list[i]
+			if p.Corrects != "" && waiting[p.Corrects] {
+				later = append(later, i)
+				continue
+			}
+			p.CreatedBy = cmp.Or(p.CreatedBy, by)
+			if p.Created.IsZero() {
+				p.Created = now
+			}
+			if _, err := insertPrice(ctx, tx, p); err != nil {
+				return under(fmt.Sprintf("/prices/%d", i), err)
+			}
+			delete(waiting, p.ID)
+		}
+		if len(later) == len(todo) {
+			return under(fmt.Sprintf("/prices/%d", later[0]), invalid("/corrects_id", "circular", "leads back to the price itself", "name the price that was wrong"))
+		}
+		todo = later
+	}
+	return nil
+}

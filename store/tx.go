@@ -1,0 +1,86 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"time"
+
+	"sabinbook/internal/catalog"
+)
+
+// commitWait is how long a COMMIT may take before its outcome counts as unknown.
+const commitWait = 10 * time.Second
+
+// readTx lets f read one state of the database, whatever is written meanwhile. what names
+// the operation in errors.
+func (s *Store) readTx(ctx context.Context, what string, f func(*sql.Tx) error) error {
+	tx, err := s.read.BeginTx(ctx, &s.engine.reading)
+	if err != nil {
+		return s.fail(what, caused(ctx, err))
+	}
+	defer tx.Rollback()
+	return s.fail(what, caused(ctx, f(tx)))
+}
+
+// caused is the error of a statement whose context has ended: the driver may have closed
+// the connection and tell only of that.
+func caused(ctx context.Context, err error) error {
+	if err != nil && ctx.Err() != nil {
+		return ctx.Err()
+	}
+	return err
+}
+
+// writeTx lets f change the database in one transaction that is stored as a whole or,
+// when f or the COMMIT fails, not at all. what names the operation in errors.
+func (s *Store) writeTx(ctx context.Context, what string, f func(*sql.Tx) error) error {
+	return s.fail(what, s.change(ctx, f))
+}
+
+func (s *Store) change(ctx context.Context, f func(*sql.Tx) error) error {
+	wait, cancelWait := context.WithTimeout(ctx, lockWait)
+	defer cancelWait()
+	conn, err := s.write.Conn(wait)
+	if err != nil {
+		if wait.Err() != nil && ctx.Err() == nil {
+			return fmt.Errorf("%w: other changes are being stored", catalog.ErrUnavailable)
+		}
+		return err
+	}
+	defer conn.Close()
+	// The end of ctx ends the running statement, but not the transaction behind its
+	// back: a COMMIT that has begun is waited for.
+	own, cancel := context.WithCancel(context.WithoutCancel(ctx))
+	defer cancel()
+	tx, err := conn.BeginTx(own, nil)
+	if err != nil {
+		return err
+	}
+	defer tx.Rollback()
+	if _, err := tx.ExecContext(ctx, `UPDATE catalog_state SET revision = revision + 1`); err != nil {
+		return caused(ctx, err)
+	}
+	if err := f(tx); err != nil {
+		return caused(ctx, err)
+	}
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	timer := time.AfterFunc(commitWait, cancel)
+	defer timer.Stop()
+	return s.committed(tx.Commit())
+}
+
+// committed tells an error of COMMIT that leaves nothing stored from one that leaves it open.
+func (s *Store) committed(err error) error {
+	if err == nil {
+		return nil
+	}
+	switch s.engine.classify(err).kind {
+	case otherFailure, awayFailure:
+		return errors.Join(catalog.ErrOutcomeUnknown, err)
+	}
+	return err
+}
