@@ -1,0 +1,134 @@
+package api
+
+import (
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"log/slog"
+	"net/http"
+	"net/url"
+	"regexp"
+	"runtime/debug"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+)
+
+// call is what is known about the request being answered.
+type call struct {
+	id    string // Request-Id
+	op    *operation
+	url   *url.URL
+	query url.Values
+	real  http.ResponseWriter // of the connection, for limits on the body
+}
+
+type callKey struct{}
+
+// callOf returns the call of a request that ServeHTTP has begun.
+func callOf(ctx context.Context) *call {
+	c, _ := ctx.Value(callKey{}).(*call)
+	return c
+}
+
+// answer holds an answer until it is whole, so that an error never appears inside a 200
+// and every answer has its length and its tag.
+type answer struct {
+	header http.Header
+	status int
+	body   bytes.Buffer
+}
+
+func (a *answer) Header() http.Header { return a.header }
+
+func (a *answer) WriteHeader(status int) {
+	if a.status == 0 {
+		a.status = status
+	}
+}
+
+func (a *answer) Write(p []byte) (int, error) {
+	a.WriteHeader(http.StatusOK)
+	return a.body.Write(p)
+}
+
+var requestIDForm = regexp.MustCompile(`^[A-Za-z0-9._-]{8,64}$`)
+
+// ServeHTTP answers one request.
+func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+	begin := time.Now()
+	c := &call{id: r.Header.Get("Request-Id"), url: r.URL, real: w}
+	if !requestIDForm.MatchString(c.id) {
+		c.id = uuid.NewString()
+	}
+	a := &answer{header: http.Header{}}
+	a.header.Set("Request-Id", c.id)
+	a.header.Set("X-Content-Type-Options", "nosniff")
+	a.header.Set("Content-Security-Policy", "default-src 'none'")
+	a.header.Set("Referrer-Policy", "no-referrer")
+	r = r.WithContext(context.WithValue(r.Context(), callKey{}, c))
+	s.recovering(a, r)
+	a.finish(r)
+	for name, values := range a.header {
+		w.Header()[name] = values
+	}
+	w.WriteHeader(a.status)
+	if r.Method != http.MethodHead {
+		_, _ = w.Write(a.body.Bytes()) // a client that has gone away is no error of ours
+	}
+	s.access(c, r, a, begin)
+}
+
+// recovering answers through the router; a panic becomes the problem of status 500.
+func (s *Server) recovering(a *answer, r *http.Request) {
+	defer func() {
+		if p := recover(); p != nil {
+			a.status = 0
+			a.body.Reset()
+			s.opts.Log.Error("panic", "request_id", callOf(r.Context()).id, "cause", fmt.Sprint(p), "stack", string(debug.Stack()))
+			writeProblem(a, callOf(r.Context()).id, problemInternal, problemDetail{})
+		}
+	}()
+	s.echo.ServeHTTP(a, r)
+}
+
+// finish gives an answer its tag and caching rule, turns a read into 304 when the client
+// holds it already, and sets the length.
+func (a *answer) finish(r *http.Request) {
+	a.WriteHeader(http.StatusOK)
+	if a.header.Get("Cache-Control") == "" {
+		a.header.Set("Cache-Control", "private, no-cache")
+	}
+	if a.status == http.StatusOK {
+		if a.header.Get("ETag") == "" {
+			sum := sha256.Sum256(a.body.Bytes())
+			a.header.Set("ETag", `"`+hex.EncodeToString(sum[:16])+`"`)
+		}
+		read := r.Method == http.MethodGet || r.Method == http.MethodHead
+		if tags := r.Header.Values("If-None-Match"); read && noneMatch(strings.Join(tags, ","), a.header.Get("ETag")) {
+			a.status = http.StatusNotModified
+			a.body.Reset()
+			a.header.Del("Content-Type")
+		}
+	}
+	if a.status != http.StatusNotModified && a.status != http.StatusNoContent {
+		a.header.Set("Content-Length", strconv.Itoa(a.body.Len()))
+	}
+}
+
+// access writes the one line of the request. Values that a client chose are data of the
+// line, never part of its form.
+func (s *Server) access(c *call, r *http.Request, a *answer, begin time.Time) {
+	route := ""
+	if c.op != nil {
+		route = c.op.route
+	}
+	s.opts.Log.LogAttrs(r.Context(), slog.LevelInfo, "request",
+		slog.String("request_id", c.id), slog.String("method", r.Method), slog.String("path", r.URL.Path), slog.String("route", route),
+		slog.Int("status", a.status), slog.Int("bytes", a.body.Len()), slog.Float64("duration_ms", float64(time.Since(begin).Microseconds())/1000),
+		slog.String("remote", r.RemoteAddr))
+}

@@ -1,0 +1,115 @@
+package api
+
+import (
+	"context"
+	"fmt"
+	"net/http"
+	"slices"
+	"strings"
+
+	"github.com/getkin/kin-openapi/openapi3"
+	"github.com/getkin/kin-openapi/openapi3filter"
+	"github.com/getkin/kin-openapi/routers"
+	"github.com/oapi-codegen/runtime"
+)
+
+// contract is the published document, prepared for checking requests.
+//
+// A document that says 3.1 makes the library compile a JSON Schema for every value that
+// it checks. The copy in use says 3.0.3, which selects the library's native validator:
+// it knows all keywords that the contract uses and costs a twentieth. Tests refuse
+// keywords that it would ignore and compare its verdicts with those of the slow mode.
+type contract struct {
+	doc        *openapi3.T
+	operations map[string]*operation // by method and route: "GET /v1/fills/:id"
+}
+
+// operation is one operation of the contract with what the checks need at hand.
+type operation struct {
+	id         string
+	method     string
+	route      string // as the router writes it
+	parameters openapi3.Parameters
+	query      []string // names of its query parameters
+	ifMatch    bool     // needs If-Match
+	media      string   // media type of its request body, empty for none
+	target     *routers.Route
+}
+
+func loadContract(text []byte) (*contract, error) {
+	doc, err := openapi3.NewLoader().LoadFromData(text)
+	if err != nil {
+		return nil, fmt.Errorf("api: contract: %w", err)
+	}
+	if err := doc.Validate(context.Background(), openapi3.DisableExamplesValidation()); err != nil {
+		return nil, fmt.Errorf("api: contract: %w", err)
+	}
+	doc.OpenAPI = "3.0.3"
+	c := &contract{doc: doc, operations: map[string]*operation{}}
+	for path, item := range doc.Paths.Map() {
+		for method, o := range item.Operations() {
+			op := &operation{id: o.OperationID, method: method, route: strings.NewReplacer("{", ":", "}", "").Replace(path),
+				parameters: o.Parameters, target: &routers.Route{Spec: doc, Path: path, PathItem: item, Method: method, Operation: o}}
+			for _, p := range o.Parameters {
+				if p.Value.In == openapi3.ParameterInQuery {
+					op.query = append(op.query, p.Value.Name)
+				}
+				op.ifMatch = op.ifMatch || p.Value.Name == "If-Match"
+			}
+			if o.RequestBody != nil {
+				for media := range o.RequestBody.Value.Content {
+					op.media = media
+				}
+			}
+			c.operations[method+" "+op.route] = op
+		}
+	}
+	return c, nil
+}
+
+// names lists the operations by method and route, in order.
+func (c *contract) names() []string {
+	list := make([]string, 0, len(c.operations))
+	for name := range c.operations {
+		list = append(list, name)
+	}
+	slices.Sort(list)
+	return list
+}
+
+// find returns the operation that the router has matched, nil when it matched none.
+func (c *contract) find(method, route string) *operation {
+	if method == http.MethodHead {
+		method = http.MethodGet
+	}
+	return c.operations[method+" "+route]
+}
+
+// requestOptions make the library collect all faults, keep the checked value for the
+// handler and add no defaults.
+func requestOptions() *openapi3filter.Options {
+	return &openapi3filter.Options{MultiError: true, KeepValidatedValue: true, SkipSettingDefaults: true,
+		AuthenticationFunc: openapi3filter.NoopAuthenticationFunc}
+}
+
+// bind checks a value against a schema as a request and reads it into *into. It returns
+// the faults of the value.
+func (c *contract) bind(schema string, value, into any) []fault {
+	err := c.doc.Components.Schemas[schema].Value.VisitJSON(value, openapi3.VisitAsRequest(), openapi3.MultiErrors())
+	if err != nil {
+		return schemaFaults(err, nil)
+	}
+	if err := runtime.BindJSONValue(value, into); err != nil {
+		return []fault{{code: "wrong_type", detail: "cannot be read as the record it describes", fix: "compare it with the schema " + schema + " in /openapi.json"}}
+	}
+	return nil
+}
+
+// writable takes the read-only members out of an encoded record.
+func (c *contract) writable(schema string, value map[string]any) {
+	for name, member := range c.doc.Components.Schemas[schema].Value.Properties {
+		if member.Value.ReadOnly {
+			delete(value, name)
+		}
+	}
+}

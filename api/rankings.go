@@ -1,0 +1,429 @@
+package api
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"github.com/oapi-codegen/runtime"
+
+	"sabinbook/internal/bands"
+	"sabinbook/internal/catalog"
+	"sabinbook/internal/costing"
+	"sabinbook/internal/handling"
+	"sabinbook/internal/money"
+	"sabinbook/internal/panels"
+	"sabinbook/internal/ranking"
+	"sabinbook/internal/ratings"
+	"sabinbook/internal/units"
+)
+
+// RankOptions answers POST /v1/rankings.
+func (s *Server) RankOptions(ctx context.Context, in RankOptionsRequestObject) (RankOptionsResponseObject, error) {
+	brief, err := s.brief(*in.Body)
+	if err != nil {
+		return nil, err
+	}
+	done, err := s.slot(ctx)
+	if err != nil {
+		return nil, err
+	}
+	defer done()
+	stock, err := s.store.Snapshot(ctx)
+	if err != nil {
+		return nil, err
+	}
+	result, err := ranking.Rank(stock, brief)
+	if err != nil {
+		return nil, err
+	}
+	return RankOptions200JSONResponse{RankingAnswerJSONResponse{Body: encodeRanking(result)}}, nil
+}
+
+// slotWait is how long a question waits for others to be answered before it is refused.
+// Convention: well under the time for an answer.
+const slotWait = 10 * time.Second
+
+// slot waits until a question may be computed: as many at once as there are processors, so
+// that many costly questions take neither all memory nor the time of reads.
+func (s *Server) slot(ctx context.Context) (done func(), err error) {
+	ctx, cancel := context.WithTimeout(ctx, slotWait)
+	defer cancel()
+	select {
+	case s.slots <- struct{}{}:
+		return func() { <-s.slots }, nil
+	case <-ctx.Done():
+		return nil, fmt.Errorf("api: too many questions at once: %w", catalog.ErrUnavailable)
+	}
+}
+
+// brief decodes a question and applies the rules of the ranking; the error names all faults.
+func (s *Server) brief(w RankingQuestion) (ranking.Brief, error) {
+	v := &catalog.Faults{}
+	b := decodeBrief(v, w, catalog.DateOf(s.opts.Now()))
+	return b, joined(v.Err(), b.Validate())
+}
+
+// checkRanking is the check of a question that breaks the contract elsewhere.
+func (s *Server) checkRanking(value any) []fault {
+	var w RankingQuestion
+	if runtime.BindJSONValue(value, &w) != nil {
+		return nil
+	}
+	_, err := s.brief(w)
+	if err == nil {
+		return nil
+	}
+	_, detail := problemOf(err)
+	return detail.faults
+}
+
+// or is the value of an optional member, else as it is.
+func or[T, W any](p *W, as func(W) T, otherwise T) T {
+	if p == nil {
+		return otherwise
+	}
+	return as(*p)
+}
+
+func length(x float64) units.Length   { return units.Length(x) }
+func minutes(x float64) units.Minutes { return units.Minutes(x) }
+func count(x int64) int               { return int(min(max(x, -1<<31), 1<<31-1)) }
+
+func listOf[T any, W any](p *[]W, as func(W) T) []T {
+	var out []T
+	for _, w := range orZero(p) {
+		out = append(out, as(w))
+	}
+	return out
+}
+
+func decodeBrief(v *catalog.Faults, w RankingQuestion, today catalog.Date) ranking.Brief {
+	b := ranking.StandardBrief(count(w.PanelCount), today, money.Currency(w.Currency))
+	b.Design = decodeDesign(w.Panel, b.Design)
+	b.LayersMax = or(w.LayersMaxCount, count, b.LayersMax)
+	if w.AirGapsMm != nil {
+		b.AirGaps = listOf(w.AirGapsMm, length)
+	}
+	b.Fills, b.Fabrics = orZero(w.Fills), orZero(w.Fabrics)
+	b.Families = listOf(w.Families, func(x string) catalog.Family { return catalog.Family(x) })
+	if w.Purpose != nil {
+		var own *ranking.Weights
+		if w.Purpose.Weights != nil {
+			own = new(ranking.Weights)
+			for i, p := range weightMembers(w.Purpose.Weights) {
+				own[i] = orZero(*p)
+			}
+		}
+		b.Purpose = ranking.ParsePurpose(w.Purpose.Name, own, v)
+	}
+	b.Order = or(w.Order, func(x string) ranking.Order { return ranking.Order(x) }, b.Order)
+	b.Show = or(w.Show, func(x string) ranking.Show { return ranking.Show(x) }, b.Show)
+	b.Limit = or(w.Limit, count, b.Limit)
+	b.Handling = decodeHandlingTerms(v, w.Handling, b.Handling)
+	b.Handling.Owned = listOf(w.OwnedRoles, func(x string) catalog.Role { return catalog.Role(x) })
+	b.Terms = decodeTerms(v, w, b.Terms)
+	b.Terms.Owned = b.Handling.Owned
+	return b
+}
+
+func decodeDesign(w *PanelDesign, d panels.Design) panels.Design {
+	if w == nil {
+		return d
+	}
+	d.Width = or(w.WidthMm, length, d.Width)
+	d.Height = or(w.HeightMm, length, d.Height)
+	d.Turn = or(w.WrapTurnMm, length, d.Turn)
+	d.Back = or(w.Back, func(x string) panels.Back { return panels.Back(x) }, d.Back)
+	d.StandOffs = or(w.StandOffsCount, count, d.StandOffs)
+	if w.Parts != nil {
+		d.Parts = listOf(w.Parts, func(p PanelPart) panels.PartCount {
+			return panels.PartCount{Role: catalog.Role(p.Role), Count: count(p.Count)}
+		})
+	}
+	return d
+}
+
+func decodeHandlingTerms(v *catalog.Faults, w *HandlingTerms, t handling.Terms) handling.Terms {
+	if w == nil {
+		return t
+	}
+	t.Persons = or(w.PersonsCount, count, t.Persons)
+	t.PanelsPerSession = or(w.PanelsPerSessionCount, count, t.PanelsPerSession)
+	t.Overhead = pointerTo(w.OverheadMin, minutes)
+	t.CutPerMetre = pointerTo(w.CuttingMinPerM, minutes)
+	t.WrapPerArea = pointerTo(w.WrapMinPerM2, minutes)
+	t.SealPerMetre = pointerTo(w.SealingMinPerM, minutes)
+	t.CutLength = pointerTo(w.CutLengthMm, length)
+	t.ValueOfHour = decodeMoneyIf(v, "/handling/value_of_hour", w.ValueOfHour)
+	return t
+}
+
+func pointerTo[T, W any](p *W, as func(W) T) *T {
+	if p == nil {
+		return nil
+	}
+	return place(as(*p))
+}
+
+func decodeTerms(v *catalog.Faults, w RankingQuestion, t costing.Terms) costing.Terms {
+	t.AsOf = or(w.AsOfDate, func(x string) catalog.Date { return catalog.Date(x) }, t.AsOf)
+	t.MaxAgeDays = or(w.MaxPriceAgeDays, count, t.MaxAgeDays)
+	t.Region = orZero(w.Region)
+	t.Tax = or(w.TaxBasis, func(x string) costing.TaxBasis { return costing.TaxBasis(x) }, t.Tax)
+	if w.FabricWastePercent != nil {
+		t.FabricWasteBP = decodePercent(v, "/fabric_waste_percent", *w.FabricWastePercent)
+	}
+	if w.LooseWastePercent != nil {
+		t.LooseWasteBP = decodePercent(v, "/loose_waste_percent", *w.LooseWastePercent)
+	}
+	t.Kerf = or(w.KerfMm, length, t.Kerf)
+	t.MinPiece = or(w.MinPieceMm, length, t.MinPiece)
+	t.NodeLimit = or(w.NodeLimitCount, count, t.NodeLimit)
+	return t
+}
+
+// weightMembers lists the places of the weights from 125 Hz to 4000 Hz.
+func weightMembers(w *BandWeights) [bands.OctaveCount]**float64 {
+	return [bands.OctaveCount]**float64{&w.Weight125Hz, &w.Weight250Hz, &w.Weight500Hz, &w.Weight1000Hz, &w.Weight2000Hz, &w.Weight4000Hz}
+}
+
+// encodeBrief writes the question as it was used, every default filled in.
+func encodeBrief(b ranking.Brief) RankingQuestion {
+	parts := make([]PanelPart, len(b.Design.Parts))
+	for i, p := range b.Design.Parts {
+		parts[i] = PanelPart{Role: string(p.Role), Count: int64(p.Count)}
+	}
+	gaps := listOf(&b.AirGaps, number[units.Length])
+	families := append([]string{}, listOf(&b.Families, text[catalog.Family])...)
+	owned := append([]string{}, listOf(&b.Handling.Owned, text[catalog.Role])...)
+	weights := BandWeights{}
+	for i, p := range weightMembers(&weights) {
+		*p = place(rounded(b.Purpose.Weights[i], 4))
+	}
+	h, t := b.Handling, b.Terms
+	return RankingQuestion{
+		PanelCount: int64(b.PanelCount),
+		Panel: &PanelDesign{WidthMm: place(float64(b.Design.Width)), HeightMm: place(float64(b.Design.Height)), WrapTurnMm: place(float64(b.Design.Turn)),
+			Back: place(string(b.Design.Back)), StandOffsCount: place(int64(b.Design.StandOffs)), Parts: &parts},
+		LayersMaxCount: place(int64(b.LayersMax)), AirGapsMm: &gaps,
+		Fills: place(append([]string{}, b.Fills...)), Fabrics: place(append([]string{}, b.Fabrics...)), Families: &families,
+		Purpose: &Purpose{Name: string(b.Purpose.Name), Weights: &weights},
+		Order:   place(string(b.Order)), Show: place(string(b.Show)), Limit: place(int64(b.Limit)),
+		Currency: string(t.Currency), AsOfDate: place(string(t.AsOf)), MaxPriceAgeDays: place(int64(t.MaxAgeDays)), Region: known(t.Region),
+		TaxBasis: place(string(t.Tax)), OwnedRoles: &owned,
+		FabricWastePercent: place(float64(t.FabricWasteBP) / 100), LooseWastePercent: place(float64(t.LooseWasteBP) / 100),
+		KerfMm: place(float64(t.Kerf)), MinPieceMm: place(float64(t.MinPiece)), NodeLimitCount: place(int64(t.NodeLimit)),
+		Handling: &HandlingTerms{PersonsCount: place(int64(h.Persons)), PanelsPerSessionCount: place(int64(h.PanelsPerSession)),
+			OverheadMin: pointerTo(h.Overhead, number[units.Minutes]), CuttingMinPerM: pointerTo(h.CutPerMetre, number[units.Minutes]),
+			WrapMinPerM2: pointerTo(h.WrapPerArea, number[units.Minutes]), SealingMinPerM: pointerTo(h.SealPerMetre, number[units.Minutes]),
+			CutLengthMm: pointerTo(h.CutLength, number[units.Length]), ValueOfHour: encodeMoneyIf(h.ValueOfHour)},
+	}
+}
+
+func encodeRanking(r ranking.Result) Ranking {
+	out := Ranking{
+		Inputs: encodeBrief(r.Brief), CatalogRevision: r.CatalogRevision, ModelVersion: ranking.ModelVersion,
+		CandidatesCount: int64(r.Considered), RankedCount: int64(r.Priced), NotPricedCount: int64(r.Unpriced),
+		Options: make([]RankedOption, len(r.Options)), NotPriced: make([]RankedOption, len(r.NotPriced)),
+		LeftOut: make([]LeftOutCandidate, len(r.LeftOut)), Notes: answerNotes(r),
+		Suppliers: make([]RecordRef, len(r.Suppliers)), Sources: make([]SourceRef, len(r.Sources)),
+	}
+	for i, o := range r.Options {
+		out.Options[i] = encodeOption(o)
+	}
+	for i, o := range r.NotPriced {
+		out.NotPriced[i] = encodeOption(o)
+	}
+	for i, l := range r.LeftOut {
+		out.LeftOut[i] = encodeLeftOut(l)
+		out.LeftOutCount += int64(l.Count)
+	}
+	for i, s := range r.Suppliers {
+		out.Suppliers[i] = encodeRef(s.Meta)
+	}
+	for i, s := range r.Sources {
+		out.Sources[i] = SourceRef{ID: string(s.ID), Slug: string(s.Slug), Name: s.Name, Citation: s.Citation, Licence: s.Licence,
+			Evidence: string(s.Evidence), Invented: s.Invented}
+	}
+	return out
+}
+
+func encodeRef(m catalog.Meta) RecordRef {
+	return RecordRef{ID: known(string(m.ID)), Slug: string(m.Slug), Name: m.Name}
+}
+
+// refIf is a reference to a record, nil where there is none.
+func refIf(m catalog.Meta) *RecordRef {
+	if m.ID == "" {
+		return nil
+	}
+	return place(encodeRef(m))
+}
+
+func encodeLeftOut(l ranking.LeftOut) LeftOutCandidate {
+	out := LeftOutCandidate{Fill: refIf(l.Fill), Fabric: refIf(l.Fabric), ThicknessMm: knownAs(l.Thickness, number), LayersCount: knownAs(l.Layers, whole),
+		CandidatesCount: int64(l.Count), Reason: string(l.Reason)}
+	if l.HasGap {
+		out.AskedAirGapMm = place(float64(l.AskedGap))
+	}
+	out.Detail, out.Fix = leftOutWords(l)
+	return out
+}
+
+func encodeOption(o ranking.Option) RankedOption {
+	b := o.Build
+	out := RankedOption{
+		Key: o.Key(), Place: knownAs(o.Place, whole), OtherBuildsCount: knownAs(o.OtherBuilds, whole),
+		Fill: encodeRef(b.Fill.Meta), Family: string(b.Fill.Family), Fabric: encodeRef(b.Fabric.Meta), Frame: encodeRef(b.Frame.Meta),
+		ThicknessMm: float64(b.Thickness), LayersCount: int64(b.Layers), FillDepthMm: float64(b.FillDepth()),
+		AskedAirGapMm: float64(b.AskedGap), AirGapMm: float64(b.AirGap), StandOffMm: float64(b.StandOff),
+		FrameDepthMm: float64(b.FrameDepth()), DepthFromWallMm: float64(b.DepthFromWall()), BackWrapped: b.BackWrapped(),
+		MassLines: []MassLine{}, Absorption: encodeAbsorption(o), Ratings: encodeRatings(o.Rating), Cost: encodeCost(o.Cost), Burden: encodeBurden(o.Burden),
+		FireDeclarations: *encodeFire(append(append([]catalog.FireDeclaration{}, b.Fill.Fire...), b.Fabric.Fire...)),
+		Cautions:         cautionNotes(o), SourceIds: listOf(&o.Sources, text[catalog.ID]),
+	}
+	total, lines, complete := b.Mass()
+	for _, l := range lines {
+		line := MassLine{Part: l.What}
+		if l.Known {
+			line.MassKg = place(rounded(float64(l.Mass), 3))
+		}
+		out.MassLines = append(out.MassLines, line)
+	}
+	if complete {
+		out.PanelMassKg = place(rounded(float64(total), 3))
+	}
+	if per := o.PerCurrencyUnit(); per != 0 {
+		out.AreaM2PerCurrencyUnit = place(rounded(per, 6))
+	}
+	return out
+}
+
+func encodeAbsorption(o ranking.Option) OptionAbsorption {
+	a := o.Absorption
+	out := OptionAbsorption{
+		Basis: string(a.Basis), BandBasis: string(a.Curve.Basis), Bands: encodeBands(a.Curve.Map(func(_ bands.Band, x float64) float64 { return rounded(x, 4) })),
+		Octaves: []RankedOctave{}, WeightedAlpha: rounded(o.Alpha, 4), AreaM2: rounded(float64(o.Area), 4),
+		FabricFlowResistancePaSPerM: rounded(float64(a.Openness.Resistance), 2), FabricEffect: rounded(a.FabricEffect, 4), Warnings: []Note{},
+	}
+	if a.Test != nil {
+		out.Test = place(encodeRef(a.Test.Meta))
+	}
+	for i, oct := range o.Octaves {
+		if oct.Known {
+			out.Octaves = append(out.Octaves, RankedOctave{OctaveHz: int64(bands.OctaveBand(i).Nominal()), Alpha: rounded(oct.Raw, 4),
+				RankedAlpha: rounded(oct.Ranked, 4), AreaM2: rounded(float64(oct.Area), 4)})
+		}
+	}
+	for _, w := range a.Warnings {
+		out.Warnings = append(out.Warnings, Note{Code: w.Code, Text: warningWords(w), Value: knownAs(w.Value, number), Low: knownAs(w.Low, number), High: knownAs(w.High, number)})
+	}
+	return out
+}
+
+func encodeInputs(list []handling.Input) []Input {
+	out := make([]Input, len(list))
+	for i, in := range list {
+		out[i] = Input{Name: in.Name, Value: rounded(in.Value, 6), Unit: known(in.Unit)}
+	}
+	return out
+}
+
+func encodeCost(c costing.Cost) OptionCost {
+	out := OptionCost{
+		Lines: make([]CostLine, len(c.Lines)), Orders: make([]CostOrder, len(c.Orders)), Missing: make([]MissingPrice, len(c.Missing)),
+		Goods: encodeMoney(c.Goods), Delivery: encodeMoney(c.Delivery), Trips: encodeMoney(c.Trips),
+		Total: encodeMoneyIf(c.Total), PerPanel: encodeMoneyIf(c.PerPanel), AtLeast: encodeMoney(c.AtLeast), Used: encodeMoney(c.Used),
+		ProtectionBought: encodeMoney(c.ProtectionBought), ProtectionUsed: encodeMoney(c.ProtectionUsed), GoodsTaxPerOrder: encodeMoney(c.GoodsTaxPerOrder),
+		OldestPriceDate: known(string(c.OldestPrice)), Status: string(c.Status),
+	}
+	if c.Total != nil {
+		out.LowerBound = place(encodeMoney(c.LowerBound))
+	}
+	for i, l := range c.Lines {
+		out.Lines[i] = encodeCostLine(l)
+	}
+	for i, o := range c.Orders {
+		out.Orders[i] = CostOrder{Supplier: encodeRef(o.Supplier), Mode: string(o.Mode), Goods: encodeMoney(o.Goods), Fee: encodeMoney(o.Fee)}
+		if o.Charged > 0 {
+			out.Orders[i].ChargedKg = place(o.Charged)
+		}
+	}
+	for i, m := range c.Missing {
+		out.Missing[i] = MissingPrice{Need: m.Need, Reason: string(m.Reason), Item: refIf(catalog.Meta{ID: m.ItemID, Slug: m.Slug, Name: m.Name})}
+		out.Missing[i].Detail, out.Missing[i].Fix = missingWords(m)
+	}
+	return out
+}
+
+func encodeCostLine(l costing.Line) CostLine {
+	out := CostLine{Need: l.Need, ItemKind: known(string(l.Kind)), Item: refIf(catalog.Meta{ID: l.ItemID, Slug: l.Slug, Name: l.Name}), Size: known(l.Size), Owned: l.Owned,
+		Pieces: make([]NeedBasis, len(l.Pieces)), Formula: l.Formula, Inputs: encodeInputs(l.Inputs), NeededQuantity: rounded(l.Needed, 6), Unit: l.Unit}
+	for i, p := range l.Pieces {
+		out.Pieces[i] = NeedBasis{Formula: p.Formula, Inputs: encodeInputs(p.Inputs)}
+	}
+	if l.Offer.ID == "" {
+		return out
+	}
+	out.Offer, out.Supplier = refIf(l.Offer), refIf(l.Supplier)
+	out.PackQuantity, out.PacksCount = place(rounded(l.PackSize, 6)), place(int64(l.Packs))
+	out.UnitPrice, out.Gross, out.Used = place(encodeMoney(l.UnitPrice)), place(encodeMoney(l.Gross)), place(encodeMoney(l.Used))
+	out.TaxIncluded, out.TaxRatePercent = place(l.TaxIncluded), place(float64(l.TaxRateBP)/100)
+	out.PriceID, out.PriceDate, out.PriceEvidence = place(string(l.PriceID)), place(string(l.PriceDate)), place(string(l.PriceEvidence))
+	out.LeftoverQuantity, out.LeftoverUnit, out.LeftoverValue = place(rounded(l.Leftover, 6)), known(l.LeftoverUnit), place(encodeMoney(l.LeftoverValue))
+	return out
+}
+
+func encodeBurden(b handling.Burden) OptionBurden {
+	out := OptionBurden{Known: b.Known, Lines: make([]BurdenLine, len(b.Lines)), FullBackWrap: b.FullBackWrap, Protection: make([]ProtectionNeed, len(b.Protection))}
+	for i, l := range b.Lines {
+		out.Lines[i] = BurdenLine{Name: l.Name, Formula: l.Formula, Inputs: encodeInputs(l.Inputs), QuantityMin: rounded(l.Quantity, 4), Evidence: string(l.Evidence), Note: known(l.Note)}
+	}
+	for i, p := range b.Protection {
+		out.Protection[i] = ProtectionNeed{Role: string(p.Role), UsesCount: int64(p.Uses), Owned: p.Owned, Evidence: string(p.Evidence)}
+	}
+	if b.Known {
+		out.ExtraTimeMin, out.ExtraTimePerPanelMin, out.SessionsCount = place(rounded(float64(b.Total), 4)), place(rounded(float64(b.PerPanel), 4)), place(int64(b.Sessions))
+	}
+	if cost, ok := b.LabourCost(); ok {
+		out.LabourCost = place(encodeMoney(cost))
+	}
+	if lift := b.Lift; lift.Known {
+		out.Lifting = &LiftingIndex{Outside: lift.Outside, Evidence: string(lift.Evidence)}
+		if !lift.Outside {
+			worse := lift.Origin
+			if lift.AtDestination {
+				worse = lift.Destination
+			}
+			out.Lifting.Index, out.Lifting.LimitKg = place(rounded(lift.Index, 3)), place(rounded(float64(worse.Limit), 3))
+		}
+	}
+	return out
+}
+
+// cautionNotes are the cautions of an option in words.
+func cautionNotes(o ranking.Option) []Note {
+	out := []Note{}
+	for _, c := range o.Burden.Cautions {
+		words, source := c.Text()
+		out = append(out, Note{Code: string(c), Text: words, Source: known(source)})
+	}
+	if len(o.Build.Fill.Fire)+len(o.Build.Fabric.Fire) > 0 {
+		out = append(out, Note{Code: "fire_class_of_parts", Text: fmt.Sprintf("The fire classes are those declared for the parts, in the build that was tested. %s", fireDeference)})
+	} else {
+		out = append(out, Note{Code: "fire_class_unknown", Text: fmt.Sprintf("No fire class is declared for fill or fabric; unknown is not a class. %s", fireDeference)})
+	}
+	return out
+}
+
+func encodeRatings(r ratings.Rating) OptionRatings {
+	out := OptionRatings{Nrc: pointerTo(r.NRC, ratings.Hundredths.Float), Saa: pointerTo(r.SAA, ratings.Hundredths.Float), Notes: make([]Note, len(r.Notes))}
+	if w := r.Weighted; w != nil {
+		out.Weighted = &WeightedRating{AlphaW: w.AlphaW.Float(), ShapeIndicators: known(w.Indicators), Class: string(w.Class)}
+	}
+	for i, n := range r.Notes {
+		out.Notes[i] = Note{Code: string(n.Code), Text: ratingWords(n)}
+	}
+	return out
+}

@@ -1,0 +1,289 @@
+package api
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"regexp"
+	"slices"
+
+	jsonpatch "github.com/evanphx/json-patch/v5"
+	"github.com/getkin/kin-openapi/openapi3"
+	"github.com/oapi-codegen/runtime"
+
+	"sabinbook/internal/catalog"
+)
+
+// noun is what the mechanics of records need to know about one noun: R as the catalog has
+// it, W as the wire has it.
+type noun[R, W any] struct {
+	path    string // of its records: "/v1/fills/"
+	schema  string // of the contract
+	meta    func(R) catalog.Meta
+	decode  func(*catalog.Faults, W) R
+	rules   func(R) error // Validate
+	encode  func(R) W
+	add     func(ctx context.Context, by string, r R) (R, error)
+	read    func(ctx context.Context, ref string) (R, error)
+	replace func(ctx context.Context, by, ref string, revision int64, r R) (R, error)
+	remove  func(ctx context.Context, by, ref string, revision int64) error
+	restore func(ctx context.Context, by, ref string) (R, error)
+	// parent is the place of the id of the record that this one belongs to and that only
+	// paths name; nil for nouns that stand alone.
+	parent func(*R) *catalog.ID
+}
+
+// item is one record on its way out.
+type item[W any] struct {
+	body     W
+	tag      string
+	location string  // its path
+	moved    *string // its path, when it was asked for by an old slug
+}
+
+func (n *noun[R, W]) item(r R, ref string) item[W] {
+	m := n.meta(r)
+	it := item[W]{body: n.encode(r), tag: tagOf(m), location: n.path + string(m.ID)}
+	if ref != "" && ref != string(m.ID) && ref != string(m.Slug) {
+		it.moved = &it.location
+	}
+	return it
+}
+
+// by says who changes a record: there are no members yet.
+const by = "local"
+
+var refForm = regexp.MustCompile(`^[a-z][a-z0-9_-]{0,79}$`)
+
+// record decodes a body and applies the rules of the catalog; the error names all faults.
+func (n *noun[R, W]) record(w W, parent catalog.ID) (R, error) {
+	v := &catalog.Faults{}
+	r := n.decode(v, w)
+	if n.parent != nil {
+		*n.parent(&r) = parent
+	}
+	return r, joined(v.Err(), n.rules(r))
+}
+
+// joined puts the faults of decoding before those of the rules.
+func joined(decoding, rules error) error {
+	var a, b *catalog.InvalidError
+	if !errors.As(decoding, &a) {
+		return rules
+	}
+	if errors.As(rules, &b) {
+		list := withRules(faultsOf(a), faultsOf(b))
+		return &requestError{kind: problemInvalid, faults: list}
+	}
+	return decoding
+}
+
+// check is the check of a body that breaks the contract elsewhere. Its parent is not looked
+// up: any text stands for it.
+func (n *noun[R, W]) check(value any) []fault {
+	var w W
+	if runtime.BindJSONValue(value, &w) != nil {
+		return nil
+	}
+	_, err := n.record(w, "parent")
+	if err == nil {
+		return nil
+	}
+	_, detail := problemOf(err)
+	return detail.faults
+}
+
+func (n *noun[R, W]) parentOf(r R) catalog.ID {
+	if n.parent == nil {
+		return ""
+	}
+	return *n.parent(&r)
+}
+
+// create adds a record; parent is empty for nouns that stand alone.
+func (n *noun[R, W]) create(ctx context.Context, w W, parent catalog.ID) (item[W], error) {
+	r, err := n.record(w, parent)
+	if err != nil {
+		return item[W]{}, err
+	}
+	r, err = n.add(ctx, by, r)
+	if err != nil {
+		return item[W]{}, err
+	}
+	return n.item(r, ""), nil
+}
+
+func (n *noun[R, W]) get(ctx context.Context, ref string) (item[W], error) {
+	r, err := n.load(ctx, ref)
+	if err != nil {
+		return item[W]{}, err
+	}
+	return n.item(r, ref), nil
+}
+
+// load reads a record by a text that a client sent; one that can be no name is not looked up.
+func (n *noun[R, W]) load(ctx context.Context, ref string) (R, error) {
+	if !refForm.MatchString(ref) {
+		var none R
+		return none, catalog.ErrNotFound
+	}
+	return n.read(ctx, ref)
+}
+
+// change lets make produce the next state of a stored record and stores it, when If-Match
+// allows. With If-Match: * a change that somebody else has overtaken is made anew.
+func (n *noun[R, W]) change(ctx context.Context, ref, ifMatch string, make func(stored R) (R, error)) (item[W], error) {
+	for attempt := 1; ; attempt++ {
+		stored, err := n.load(ctx, ref)
+		if err != nil {
+			return item[W]{}, err
+		}
+		m := n.meta(stored)
+		if err := match(ifMatch, m); err != nil {
+			return item[W]{}, err
+		}
+		next, err := make(stored)
+		if err != nil {
+			return item[W]{}, err
+		}
+		saved, err := n.replace(ctx, by, string(m.ID), m.Revision, next)
+		if again(ifMatch, attempt, err) {
+			continue
+		}
+		if err != nil {
+			return item[W]{}, err
+		}
+		return n.item(saved, ref), nil
+	}
+}
+
+// again reports whether a write that came too late should be repeated.
+func again(ifMatch string, attempt int, err error) bool {
+	_, any, _ := tags(ifMatch)
+	stale := new(catalog.StaleError)
+	return any && attempt < 5 && errors.As(err, &stale)
+}
+
+func (n *noun[R, W]) put(ctx context.Context, ref, ifMatch string, w W) (item[W], error) {
+	return n.change(ctx, ref, ifMatch, func(stored R) (R, error) { return n.record(w, n.parentOf(stored)) })
+}
+
+func (n *noun[R, W]) patch(ctx context.Context, s *Server, ref, ifMatch string, patch MergePatch) (item[W], error) {
+	return n.change(ctx, ref, ifMatch, func(stored R) (R, error) {
+		var none R
+		value, faults, err := s.contract.merge(n.schema, n.encode(stored), patch)
+		if err != nil {
+			return none, err
+		}
+		var w W
+		faults = append(faults, s.contract.bind(n.schema, value, &w)...)
+		if len(faults) > 0 {
+			return none, &requestError{kind: problemInvalid, faults: withRules(faults, pruned(n.check, value, faults))}
+		}
+		return n.record(w, n.parentOf(stored))
+	})
+}
+
+// merge applies a merge patch (RFC 7396) to a record as the wire has it. The result is a
+// request body: it has no read-only members but those that the patch names. faults are
+// deletions of what is not there to delete, which merging would pass over in silence.
+func (c *contract) merge(schema string, record any, patch MergePatch) (any, []fault, error) {
+	text, err := json.Marshal(record)
+	if err != nil {
+		return nil, nil, fmt.Errorf("api: merge: %w", err)
+	}
+	var base map[string]any
+	if err := decodeNumbers(text, &base); err != nil {
+		return nil, nil, fmt.Errorf("api: merge: %w", err)
+	}
+	c.writable(schema, base)
+	old, err := json.Marshal(base)
+	if err != nil {
+		return nil, nil, fmt.Errorf("api: merge: %w", err)
+	}
+	change, err := json.Marshal(patch)
+	if err != nil {
+		return nil, nil, fmt.Errorf("api: merge: %w", err)
+	}
+	merged, err := jsonpatch.MergePatch(old, change)
+	if err != nil {
+		return nil, nil, fmt.Errorf("api: merge: %w", err)
+	}
+	var value any
+	if err := decodeNumbers(merged, &value); err != nil {
+		return nil, nil, fmt.Errorf("api: merge: %w", err)
+	}
+	return value, deletions(c.doc.Components.Schemas[schema].Value, patch, ""), nil
+}
+
+// decodeNumbers decodes JSON and keeps numbers as they are written.
+func decodeNumbers(text []byte, into any) error {
+	d := json.NewDecoder(bytes.NewReader(text))
+	d.UseNumber()
+	return d.Decode(into)
+}
+
+// deletions finds members that a patch deletes though they do not exist or are read-only.
+func deletions(s *openapi3.Schema, patch map[string]any, at string) []fault {
+	var faults []fault
+	for name, value := range patch {
+		here := at + pointerOf([]string{name})
+		member := s.Properties[name]
+		switch inner, object := value.(map[string]any); {
+		case value == nil && member == nil:
+			faults = append(faults, fault{pointer: here, code: "unknown_member", detail: "no such member", fix: didYouMean(name, writableNames(s))})
+		case value == nil && member.Value.ReadOnly:
+			faults = append(faults, fault{pointer: here, code: "read_only", detail: "is set by the service", fix: "leave it out"})
+		case object && member != nil:
+			faults = append(faults, deletions(member.Value, inner, here)...)
+		}
+	}
+	slices.SortFunc(faults, func(a, b fault) int { return bytes.Compare([]byte(a.pointer), []byte(b.pointer)) })
+	return faults
+}
+
+func (n *noun[R, W]) delete(ctx context.Context, ref, ifMatch string) error {
+	for attempt := 1; ; attempt++ {
+		stored, err := n.load(ctx, ref)
+		if err != nil {
+			return err
+		}
+		m := n.meta(stored)
+		if err := match(ifMatch, m); err != nil {
+			return err
+		}
+		err = n.remove(ctx, by, string(m.ID), m.Revision)
+		if !again(ifMatch, attempt, err) {
+			return err
+		}
+	}
+}
+
+func (n *noun[R, W]) bringBack(ctx context.Context, ref string) (item[W], error) {
+	if !refForm.MatchString(ref) {
+		return item[W]{}, catalog.ErrNotFound
+	}
+	r, err := n.restore(ctx, by, ref)
+	if err != nil {
+		return item[W]{}, err
+	}
+	return n.item(r, ref), nil
+}
+
+// bodyChecks lists the checks of the operations whose body has rules beyond the contract.
+func (s *Server) bodyChecks() map[string]check {
+	return map[string]check{
+		"createSource": s.sources().check, "replaceSource": s.sources().check,
+		"createFill": s.fills().check, "replaceFill": s.fills().check,
+		"createAbsorptionTest": s.tests().check, "replaceAbsorptionTest": s.tests().check,
+		"createFabric": s.fabrics().check, "replaceFabric": s.fabrics().check,
+		"createPart": s.parts().check, "replacePart": s.parts().check,
+		"createReadyMadePanel": s.readyMade().check, "replaceReadyMadePanel": s.readyMade().check,
+		"createSupplier": s.suppliers().check, "replaceSupplier": s.suppliers().check,
+		"createOffer": s.offers().check, "replaceOffer": s.offers().check,
+		"createPrice": s.prices().check,
+		"rankOptions": s.checkRanking,
+	}
+}

@@ -1,0 +1,196 @@
+// Package api speaks HTTP: it decodes requests into the nouns of package catalog, asks
+// the store or a pure function, and encodes what comes back.
+//
+// The wire types and the strict server in wire.gen.go are generated from the contract
+// in package openapi. A request goes through these files in this order:
+//
+//	server.go     routes
+//	answer.go     Request-Id, fixed headers, panics, ETag, 304, access log
+//	admit.go      what the contract says about the request: parameters, media type, body
+//	fills.go ...  one file per noun: decode, encode, one short method per operation
+//	records.go    the mechanics that the nouns share: conditional writes, merge patch, lists
+//	problem.go    the one table from errors to problem+json
+//
+// Validation by the contract runs in the native mode of its library: see contract.go.
+package api
+
+import (
+	"context"
+	"fmt"
+	"log/slog"
+	"net/http"
+	"runtime"
+	"sync/atomic"
+	"time"
+
+	"github.com/labstack/echo/v4"
+
+	"sabinbook/internal/catalog"
+	"sabinbook/openapi"
+)
+
+// Store is what the service needs of whoever keeps the catalog. A ref is the id or a
+// slug, also a former one, of a record; by says who changes it. Errors are those of
+// package catalog.
+type Store interface {
+	AddSource(ctx context.Context, by string, s catalog.Source) (catalog.Source, error)
+	Source(ctx context.Context, ref string) (catalog.Source, error)
+	Sources(ctx context.Context, q catalog.Query) (catalog.Page[catalog.Source], error)
+	ReplaceSource(ctx context.Context, by, ref string, revision int64, s catalog.Source) (catalog.Source, error)
+	DeleteSource(ctx context.Context, by, ref string, revision int64) error
+	RestoreSource(ctx context.Context, by, ref string) (catalog.Source, error)
+
+	AddFill(ctx context.Context, by string, f catalog.Fill) (catalog.Fill, error)
+	Fill(ctx context.Context, ref string) (catalog.Fill, error)
+	Fills(ctx context.Context, q catalog.Query) (catalog.Page[catalog.Fill], error)
+	ReplaceFill(ctx context.Context, by, ref string, revision int64, f catalog.Fill) (catalog.Fill, error)
+	DeleteFill(ctx context.Context, by, ref string, revision int64) error
+	RestoreFill(ctx context.Context, by, ref string) (catalog.Fill, error)
+
+	AddTest(ctx context.Context, by string, t catalog.AbsorptionTest) (catalog.AbsorptionTest, error)
+	Test(ctx context.Context, ref string) (catalog.AbsorptionTest, error)
+	Tests(ctx context.Context, q catalog.Query) (catalog.Page[catalog.AbsorptionTest], error)
+	ReplaceTest(ctx context.Context, by, ref string, revision int64, t catalog.AbsorptionTest) (catalog.AbsorptionTest, error)
+	DeleteTest(ctx context.Context, by, ref string, revision int64) error
+	RestoreTest(ctx context.Context, by, ref string) (catalog.AbsorptionTest, error)
+
+	AddFabric(ctx context.Context, by string, f catalog.Fabric) (catalog.Fabric, error)
+	Fabric(ctx context.Context, ref string) (catalog.Fabric, error)
+	Fabrics(ctx context.Context, q catalog.Query) (catalog.Page[catalog.Fabric], error)
+	ReplaceFabric(ctx context.Context, by, ref string, revision int64, f catalog.Fabric) (catalog.Fabric, error)
+	DeleteFabric(ctx context.Context, by, ref string, revision int64) error
+	RestoreFabric(ctx context.Context, by, ref string) (catalog.Fabric, error)
+
+	AddPart(ctx context.Context, by string, p catalog.Part) (catalog.Part, error)
+	Part(ctx context.Context, ref string) (catalog.Part, error)
+	Parts(ctx context.Context, q catalog.Query) (catalog.Page[catalog.Part], error)
+	ReplacePart(ctx context.Context, by, ref string, revision int64, p catalog.Part) (catalog.Part, error)
+	DeletePart(ctx context.Context, by, ref string, revision int64) error
+	RestorePart(ctx context.Context, by, ref string) (catalog.Part, error)
+
+	AddReadyMade(ctx context.Context, by string, p catalog.ReadyMadePanel) (catalog.ReadyMadePanel, error)
+	ReadyMade(ctx context.Context, ref string) (catalog.ReadyMadePanel, error)
+	ReadyMades(ctx context.Context, q catalog.Query) (catalog.Page[catalog.ReadyMadePanel], error)
+	ReplaceReadyMade(ctx context.Context, by, ref string, revision int64, p catalog.ReadyMadePanel) (catalog.ReadyMadePanel, error)
+	DeleteReadyMade(ctx context.Context, by, ref string, revision int64) error
+	RestoreReadyMade(ctx context.Context, by, ref string) (catalog.ReadyMadePanel, error)
+
+	AddSupplier(ctx context.Context, by string, s catalog.Supplier) (catalog.Supplier, error)
+	Supplier(ctx context.Context, ref string) (catalog.Supplier, error)
+	Suppliers(ctx context.Context, q catalog.Query) (catalog.Page[catalog.Supplier], error)
+	ReplaceSupplier(ctx context.Context, by, ref string, revision int64, s catalog.Supplier) (catalog.Supplier, error)
+	DeleteSupplier(ctx context.Context, by, ref string, revision int64) error
+	RestoreSupplier(ctx context.Context, by, ref string) (catalog.Supplier, error)
+
+	AddOffer(ctx context.Context, by string, o catalog.Offer) (catalog.Offer, error)
+	Offer(ctx context.Context, ref string) (catalog.Offer, error)
+	Offers(ctx context.Context, q catalog.Query) (catalog.Page[catalog.Offer], error)
+	ReplaceOffer(ctx context.Context, by, ref string, revision int64, o catalog.Offer) (catalog.Offer, error)
+	DeleteOffer(ctx context.Context, by, ref string, revision int64) error
+	RestoreOffer(ctx context.Context, by, ref string) (catalog.Offer, error)
+
+	AddPrice(ctx context.Context, by string, p catalog.Price) (catalog.Price, error)
+	Price(ctx context.Context, ref string) (catalog.Price, error)
+	Prices(ctx context.Context, offerRef string, q catalog.Query) (catalog.Page[catalog.Price], error)
+
+	// Snapshot is the whole catalog at one revision.
+	Snapshot(ctx context.Context) (catalog.Snapshot, error)
+	// Ping returns an error while the store cannot answer.
+	Ping(ctx context.Context) error
+}
+
+// Options are what the service is told by whoever starts it.
+type Options struct {
+	Now     func() time.Time // the clock: today is its day in UTC; time.Now when nil
+	Log     *slog.Logger     // one line per request, and the causes of 500; nothing when nil
+	Version string           // of the program, as /healthz tells it
+}
+
+// Server is the HTTP service. It is an http.Handler and may be used by several
+// goroutines.
+type Server struct {
+	store    Store
+	opts     Options
+	contract *contract
+	echo     *echo.Echo
+	document []byte // the contract as JSON
+	checks   map[string]check
+	slots    chan struct{} // one for each question that may be computed at once
+	draining atomic.Bool
+}
+
+// New returns the service over a store. It fails only when the contract cannot be used.
+func New(store Store, opts Options) (*Server, error) {
+	if opts.Now == nil {
+		opts.Now = time.Now
+	}
+	if opts.Log == nil {
+		opts.Log = slog.New(slog.DiscardHandler)
+	}
+	c, err := loadContract(openapi.Document)
+	if err != nil {
+		return nil, err
+	}
+	document, err := openapi.JSON()
+	if err != nil {
+		return nil, err
+	}
+	s := &Server{store: store, opts: opts, contract: c, document: document,
+		slots: make(chan struct{}, runtime.GOMAXPROCS(0))}
+	s.checks = s.bodyChecks()
+	s.echo = echo.New()
+	s.echo.IPExtractor = echo.ExtractIPDirect() // headers never tell the address of a client
+	s.echo.HTTPErrorHandler = s.handleError
+	s.echo.Use(s.admit)
+	s.register()
+	for _, name := range c.names() {
+		if !s.served(c.operations[name]) {
+			return nil, fmt.Errorf("api: the contract has %s, the router does not", name)
+		}
+	}
+	return s, nil
+}
+
+// Drain makes /readyz answer that the process is about to stop; all else goes on.
+func (s *Server) Drain() { s.draining.Store(true) }
+
+// register adds the routes: those that are generated, and those of the service itself.
+func (s *Server) register() {
+	r := router{s.echo}
+	RegisterHandlers(r, NewStrictHandler(s, nil))
+	r.GET("/healthz", s.health)
+	r.GET("/readyz", s.readiness)
+	r.GET("/openapi.json", s.contractJSON)
+	r.GET("/problems/:code", s.problemPage)
+}
+
+func (s *Server) served(op *operation) bool {
+	for _, r := range s.echo.Routes() {
+		if r.Method == op.method && r.Path == op.route {
+			return true
+		}
+	}
+	return false
+}
+
+// router answers HEAD wherever it answers GET, which echo by itself does not.
+type router struct{ *echo.Echo }
+
+func (r router) GET(path string, h echo.HandlerFunc, m ...echo.MiddlewareFunc) *echo.Route {
+	r.HEAD(path, h, m...)
+	return r.Echo.GET(path, h, m...)
+}
+
+// HTTPServer returns a server with the time limits of the service, which has no
+// operation that takes long: 5 s for the headers, 15 s for a whole request, 30 s for
+// the answer, 2 minutes for an idle connection, 64 KiB of headers. Convention.
+func HTTPServer(handler http.Handler) *http.Server {
+	return &http.Server{
+		Handler:           handler,
+		ReadHeaderTimeout: 5 * time.Second,
+		ReadTimeout:       15 * time.Second,
+		WriteTimeout:      30 * time.Second,
+		IdleTimeout:       2 * time.Minute,
+		MaxHeaderBytes:    64 << 10,
+	}
+}

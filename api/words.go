@@ -1,0 +1,155 @@
+package api
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"sabinbook/internal/bands"
+	"sabinbook/internal/costing"
+	"sabinbook/internal/panels"
+	"sabinbook/internal/ranking"
+	"sabinbook/internal/ratings"
+)
+
+// Words for people: calculations return codes and numbers, this file says them.
+
+// rounded rounds a computed figure to so many places, once, on its way out.
+func rounded(x float64, places int) float64 {
+	scale := math.Pow(10, float64(places))
+	return math.Round(x*scale) / scale
+}
+
+// fireDeference goes with every fire class (fire.md section 1).
+const fireDeference = "A class of a fill or a fabric is not the class of the panel. Local code and the authority having jurisdiction decide."
+
+// answerNotes say what the figures of a ranking mean.
+func answerNotes(r ranking.Result) []Note {
+	notes := []Note{
+		{Code: "absorption_area", Text: "A square metre of absorption takes as much sound out of the room, in its band, as one square metre of open window. It is coefficient x face x panels, with coefficients above 1.00 counted as 1.00."},
+		{Code: "bases", Text: "measured: a published test of this fill at this build. predicted: computed from airflow resistivity, air gap and fabric; such figures run about 0.1 below laboratory curves, so a small difference between the two kinds is no difference between materials."},
+		{Code: "absorption_is_not_isolation", Text: "These panels change how the room sounds inside. They do not stop sound going to or coming from the next room. That needs mass, airtightness and separated construction."},
+		{Code: "local_rules_first", Text: "Local code, the maker's data sheet and licensed practice come before anything said here."},
+	}
+	if r.Brief.Purpose.Name == ranking.Speech {
+		notes = append(notes, Note{Code: "speech_weights", Text: "Bands are weighted by the octave-band importance of average speech, 250 Hz to 4000 Hz; the 8000 Hz band has no coefficient and is left out, the rest scaled to 1.",
+			Source: place("ANSI S3.5-1997, Table 4, seen in several public implementations, not in the standard")})
+	}
+	for _, s := range r.Sources {
+		if s.Invented {
+			notes = append(notes, Note{Code: "invented_data", Text: "Some of the suppliers, goods or prices in this answer are invented for demonstration; their sources are marked so."})
+			break
+		}
+	}
+	return notes
+}
+
+// warningWords says what weakens an absorption.
+func warningWords(w panels.Warning) string {
+	switch w.Code {
+	case panels.TestCapped:
+		return "The table of the test prints no coefficient above 1.00; the specimen may have had more."
+	case panels.MountingFromTable:
+		return "The test comes from a handbook table, which prints neither laboratory nor mounting; it is taken as against a hard surface."
+	case panels.BelowLaboratory:
+		return fmt.Sprintf("Predicted for an endless panel; laboratory curves of the same material run about %.3f higher.", w.Value)
+	case panels.ResistivityEstimated:
+		if w.Low > 0 && w.High > 0 {
+			return fmt.Sprintf("The airflow resistivity of %.0f Pa s/m2 is estimated; it may be %.0f to %.0f.", w.Value, w.Low, w.High)
+		}
+		return fmt.Sprintf("The airflow resistivity of %.0f Pa s/m2 is estimated.", w.Value)
+	case panels.OpennessEstimated:
+		return fmt.Sprintf("The openness of the fabric, %.0f Pa s/m, is derived or estimated, not measured.", w.Value)
+	case "resistivity_outside_range":
+		return fmt.Sprintf("The airflow resistivity of %.0f Pa s/m2 is outside %.0f to %.0f, where the model was tested.", w.Value, w.Low, w.High)
+	case "frequency_ratio_outside_range":
+		return "Some bands are outside the range of the model."
+	case "fabric_mass_unknown":
+		return fmt.Sprintf("The mass of the fabric is not known; %.2f kg/m2 is assumed.", w.Value)
+	}
+	return "See the code."
+}
+
+// leftOutWords says why candidates are left out and what would bring them back.
+func leftOutWords(l ranking.LeftOut) (detail, fix string) {
+	switch l.Reason {
+	case ranking.NotSold:
+		return "the fill has no sold size with a thickness, or is sold loose", "add a sold size to the fill; loose fill needs a panel with a bag or a box, which is not ranked"
+	case ranking.NoFrame:
+		return "no frame timber is deep enough for the fill without being deeper than fill and air gap", "add a timber whose width is the depth of the fill or up to 5 mm more, or ask for a larger air gap"
+	case ranking.BandsMissing:
+		return "the measured test lacks an octave that counts for the purpose", "add the band to the test, add the airflow resistivity of the fill, or give that octave no weight"
+	case ranking.LargerThanPanel:
+		return "the frame timber is as thick as the panel is wide", "ask for a larger panel or add a thinner timber"
+	case ranking.Reason(panels.NoData):
+		return "the fill has neither an absorption test nor an airflow resistivity", "add one of them with its source"
+	case ranking.Reason(panels.NoFittingTest):
+		return "the tests of the fill are of other builds, and it has no airflow resistivity to predict from", "add a test of this build, or the airflow resistivity of the fill"
+	case ranking.Reason(panels.FabricUnclear):
+		return "a test of the bare fill fits, but the fabric may change it by more than 0.02 and the fill has no airflow resistivity to tell by how much", "add the airflow resistivity of the fill, or ask for a more open fabric"
+	case ranking.Reason(panels.NoOpenness):
+		return "the fabric has neither a flow resistance nor an air permeability", "add one of them, with the test pressure of the permeability"
+	case ranking.Reason(panels.OutsideOfModel):
+		return "a stored figure is outside what the model can compute", "check the airflow resistivity of the fill and the figures of the fabric"
+	}
+	return "left out", "see the reason"
+}
+
+// missingWords says why a need has no price and what would help.
+func missingWords(m costing.Missing) (detail, fix string) {
+	what := m.Name
+	if what == "" {
+		what = "any part with the role " + m.Need
+	}
+	if m.Reason == costing.UnknownNeed {
+		return "which protective equipment is needed is not known, because how the fill is handled is not", "set handling.profile of the fill to one that the burden model knows"
+	}
+	switch m.Reason {
+	case costing.NoOffer:
+		return "nobody offers " + what, "add an offer with a price"
+	case costing.NoPrice:
+		return "no offer of " + what + " has a price up to the day of the question", "add a price"
+	case costing.TooOld:
+		return "every price of " + what + " is older than asked", "add a new price, or raise max_price_age_days"
+	case costing.OtherCurrency:
+		return "every price of " + what + " is in another currency; nothing is converted", "add a price in the currency of the question"
+	case costing.OtherRegion:
+		return "no supplier of the region offers " + what, "leave region out or add an offer there"
+	case costing.NoMass:
+		return "delivery of " + what + " goes by weight and the mass of its pack is not known", "add pack_mass_kg to the offer"
+	case costing.DoesNotFit:
+		return "no sold size of " + what + " takes the pieces", "add a larger size, or ask for a smaller panel"
+	case costing.NotEnough:
+		return "no single shop has enough of " + what, "raise max_packs_count of the offer, or add another offer"
+	}
+	return "no price", "see the reason"
+}
+
+// ratingWords says why a rating is absent or what it rests on.
+func ratingWords(n ratings.Note) string {
+	switch n.Code {
+	case ratings.BandsMissing:
+		return "Bands are missing, so the rating is absent or incomplete: " + bandWords(n.Bands)
+	case ratings.ValuesUnusable:
+		return "Values that are no coefficients count as missing: " + bandWords(n.Bands)
+	case ratings.SAANeedsThirds:
+		return "The sound absorption average needs third-octave values; the curve is in octaves."
+	case ratings.WeightedFromOctavesIsCustomary:
+		return "The standard rates third-octave values; a weighted coefficient from octaves is customary and an estimate."
+	case ratings.NRCFromOctavesIsCustomary:
+		return "The standard takes third-octave values; a noise reduction coefficient from octaves is customary."
+	case ratings.IndicatorAdvisesFullCurve:
+		return "With a shape indicator the standard advises to look at the full curve as well."
+	case ratings.NoIndicatorWhenUnclassified:
+		return "No shape indicator is given because the result has no class."
+	}
+	return "See the code."
+}
+
+func bandWords(list []bands.Band) string {
+	names := make([]string, len(list))
+	for i, b := range list {
+		names[i] = b.String()
+	}
+	return strings.Join(names, ", ") + "."
+}
