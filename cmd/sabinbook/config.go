@@ -1,0 +1,91 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"net"
+	"net/netip"
+	"os"
+	"path/filepath"
+	"strings"
+)
+
+// config is every setting of the program. Each comes from a flag or from the environment;
+// nothing else of the program reads either.
+type config struct {
+	DatabaseURL string `name:"database-url" env:"SABINBOOK_DATABASE_URL" placeholder:"URL" help:"sqlite:PATH or postgres://... (default: a file in the user's data folder)."`
+
+	Serve   serveCommand   `cmd:"" help:"Serve the catalog over HTTP."`
+	Demo    demoCommand    `cmd:"" help:"Run the main job on the embedded seed: ten panels, ranked, over HTTP."`
+	Seed    seedCommand    `cmd:"" help:"Load the seed catalog into an empty database."`
+	Migrate migrateCommand `cmd:"" help:"Show or change the version of the database."`
+}
+
+// listen is where a server listens.
+type listen struct {
+	Listen string `env:"SABINBOOK_LISTEN" default:"127.0.0.1:8080" placeholder:"ADDRESS" help:"Loopback address to serve on; port 0 takes a free one (default: ${default})."`
+}
+
+// errNotLoopback refuses to open the catalog to a network: without members nobody who
+// writes could be told from anybody else.
+var errNotLoopback = errors.New("only loopback addresses such as 127.0.0.1:8080 or [::1]:8080 can be served: there are no members yet, so anybody on the network could change the catalog")
+
+// configError is a mistake in a setting. It names the setting and not its value, which
+// may hold a password.
+type configError struct {
+	setting string
+	err     error
+}
+
+func (e *configError) Error() string { return e.setting + ": " + e.err.Error() }
+func (e *configError) Unwrap() error { return e.err }
+
+// address checks that the address is on the loopback.
+func (l listen) address() (string, error) {
+	host, port, err := net.SplitHostPort(l.Listen)
+	if err != nil {
+		return "", &configError{"SABINBOOK_LISTEN (--listen)", fmt.Errorf("must be HOST:PORT, such as 127.0.0.1:8080")}
+	}
+	if host == "localhost" {
+		host = "127.0.0.1"
+	}
+	if ip, err := netip.ParseAddr(host); err != nil || !ip.IsLoopback() {
+		return "", &configError{"SABINBOOK_LISTEN (--listen)", errNotLoopback}
+	}
+	return net.JoinHostPort(host, port), nil
+}
+
+// databaseURL returns the URL of the database, by default a file in the user's data
+// folder, which it makes if needed.
+func (c config) databaseURL() (string, error) {
+	const setting = "SABINBOOK_DATABASE_URL (--database-url)"
+	switch {
+	case c.DatabaseURL == "":
+		folder, err := dataFolder()
+		if err != nil {
+			return "", &configError{setting, err}
+		}
+		return "sqlite:" + filepath.Join(folder, "catalog.db"), nil
+	case strings.HasPrefix(c.DatabaseURL, "sqlite:"), strings.HasPrefix(c.DatabaseURL, "postgres://"), strings.HasPrefix(c.DatabaseURL, "postgresql://"):
+		return c.DatabaseURL, nil
+	}
+	return "", &configError{setting, errors.New("must begin with sqlite: or postgres://")}
+}
+
+// dataFolder is the folder of the program's data: XDG_DATA_HOME where it is set, else the
+// custom of the system.
+func dataFolder() (string, error) {
+	base := os.Getenv("XDG_DATA_HOME")
+	if base == "" {
+		home, err := os.UserHomeDir()
+		if err != nil {
+			return "", errors.New("there is no home folder to put the database in; name a file like sqlite:catalog.db")
+		}
+		base = filepath.Join(home, ".local", "share")
+	}
+	folder := filepath.Join(base, "sabinbook")
+	if err := os.MkdirAll(folder, 0o700); err != nil {
+		return "", fmt.Errorf("cannot make the data folder: %w", err)
+	}
+	return folder, nil
+}

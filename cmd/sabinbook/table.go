@@ -1,0 +1,240 @@
+package main
+
+import (
+	"bytes"
+	"cmp"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+	"unicode/utf8"
+
+	"sabinbook/api/client"
+)
+
+// width is the number of columns of a terminal for which the answer is laid out.
+const width = 100
+
+// printAnswer writes a ranking for somebody who wants to build panels and knows no
+// acoustics. It writes the same bytes for the same answer.
+func printAnswer(out io.Writer, r *client.Ranking) error {
+	p := &page{}
+	p.head(r)
+	p.options(r)
+	p.meaning(r)
+	p.little(r)
+	if len(r.Options) > 0 {
+		p.shopping(r.Options[0])
+	}
+	p.unranked(r)
+	p.cautions(r)
+	_, err := p.WriteTo(out)
+	return err
+}
+
+type page struct{ bytes.Buffer }
+
+// para writes first and then words, wrapped to the width, lines after the first one behind
+// as many spaces as first has characters.
+func (p *page) para(first, text string) {
+	line, empty := first, true
+	for _, word := range strings.Fields(text) {
+		if !empty && utf8.RuneCountInString(line)+1+utf8.RuneCountInString(word) > width {
+			fmt.Fprintln(p, line)
+			line, empty = strings.Repeat(" ", utf8.RuneCountInString(first)), true
+		}
+		if !empty {
+			line += " "
+		}
+		line += word
+		empty = false
+	}
+	fmt.Fprintln(p, line)
+}
+
+func (p *page) title(text string) {
+	fmt.Fprintf(p, "\n%s\n%s\n", text, strings.Repeat("-", utf8.RuneCountInString(text)))
+}
+
+func (p *page) head(r *client.Ranking) {
+	in := r.Inputs
+	p.para("", fmt.Sprintf("%d panels of %g mm x %g mm for Lantern Yard (an invented workshop in the invented town of Quillhaven), at prices of %s in %s. "+
+		"Suppliers, sizes of goods and prices are invented.", in.PanelCount, *in.Panel.WidthMm, *in.Panel.HeightMm, *in.AsOfDate, in.Currency))
+	p.para("", fmt.Sprintf("%d combinations of fill, thickness, layers, air gap and fabric were looked at: %d ranked, %d without a full price, %d left out. "+
+		"Shown is the best build of each fill; # is its place among all.", r.CandidatesCount, r.RankedCount, r.NotPricedCount, r.LeftOutCount))
+}
+
+// columns of the table; the sum of widths and spaces is at most width.
+const tableRow = "%4s %-28s %6s %3s %-14s %-4s %4s %5s %7s %6s %4s %4s\n"
+
+func (p *page) options(r *client.Ranking) {
+	p.title("Best options, most absorption for the money first")
+	fmt.Fprintf(p, tableRow, "", "", "fill", "gap", "", "", "", "", r.Inputs.Currency, "m2/", "", "kg/")
+	fmt.Fprintf(p, tableRow, "#", "fill", "mm", "mm", "fabric", "rest", "NRC", "m2", "total", r.Inputs.Currency, "min", "pan")
+	for _, o := range r.Options {
+		fmt.Fprintf(p, tableRow, fmt.Sprint(*o.Place), cut(o.Fill.Name, 28), layers(o), fmt.Sprintf("%g", o.AirGapMm), cut(o.Fabric.Name, 14),
+			o.Absorption.Basis[:4], optional(o.Ratings.Nrc, "%.2f"), fmt.Sprintf("%.2f", o.Absorption.AreaM2), o.Cost.Total.Amount,
+			optional(o.AreaM2PerCurrencyUnit, "%.4f"), optional(o.Burden.ExtraTimeMin, "%.0f"), optional(o.PanelMassKg, "%.1f"))
+	}
+	p.para("", "fill mm: layers x thickness. gap: air between fill and wall. rest: what the absorption rests on, meas(ured) or pred(icted). "+
+		"NRC: mean coefficient of 250 to 2000 Hz (from octave tables it is customary only). m2: absorption of all panels, mean of 125 to 4000 Hz. "+
+		"min: extra working minutes that the fill asks for, all panels. kg/pan: mass of a panel without hardware.")
+}
+
+func layers(o client.RankedOption) string {
+	return fmt.Sprintf("%dx%g", o.LayersCount, o.ThicknessMm)
+}
+
+// cut shortens a name to n characters.
+func cut(name string, n int) string {
+	if utf8.RuneCountInString(name) <= n {
+		return name
+	}
+	return strings.TrimRight(string([]rune(name)[:n-1]), " ,(") + "~"
+}
+
+func optional(x *float64, format string) string {
+	if x == nil {
+		return "?"
+	}
+	return fmt.Sprintf(format, *x)
+}
+
+func (p *page) meaning(r *client.Ranking) {
+	p.title("What the figures mean")
+	for _, n := range r.Notes {
+		p.para("", n.Text)
+	}
+}
+
+// weak is the ranked coefficient below which a panel is said to do little in a band. Convention.
+const weak = 0.40
+
+// little names the bands in which panels of this kind do little.
+func (p *page) little(r *client.Ranking) {
+	if len(r.Options) == 0 {
+		return
+	}
+	p.title("Where these panels do little")
+	first := r.Options[0]
+	var shares []string
+	for _, o := range first.Absorption.Octaves {
+		shares = append(shares, fmt.Sprintf("%d Hz %.2f", o.OctaveHz, o.RankedAlpha))
+	}
+	p.para("", fmt.Sprintf("The panels of place %d take this share of the sound that meets them: %s.", *first.Place, strings.Join(shares, ", ")))
+	best := map[int64]client.RankedOctave{}
+	by := map[int64]client.RankedOption{}
+	for _, option := range r.Options {
+		for _, o := range option.Absorption.Octaves {
+			if _, seen := best[o.OctaveHz]; !seen || o.RankedAlpha > best[o.OctaveHz].RankedAlpha {
+				best[o.OctaveHz], by[o.OctaveHz] = o, option
+			}
+		}
+	}
+	for _, o := range first.Absorption.Octaves {
+		if o.RankedAlpha >= weak {
+			continue
+		}
+		b, from := best[o.OctaveHz], by[o.OctaveHz]
+		p.para("", fmt.Sprintf("At %d Hz they do little (%.2f). The most of all options shown is %.2f, place %d: %s of %s with %g mm of air. "+
+			"Low bands need thicker fill, more air behind it, or panels across corners.", o.OctaveHz, o.RankedAlpha, b.RankedAlpha, *from.Place, layers(from), from.Fill.Name, from.AirGapMm))
+	}
+}
+
+// shopping lists what must be bought for an option, supplier by supplier.
+func (p *page) shopping(o client.RankedOption) {
+	p.title(fmt.Sprintf("What to buy for place %d: %s", *o.Place, o.Key))
+	for _, order := range o.Cost.Orders {
+		fee := "delivered free"
+		switch {
+		case order.Mode == "collect":
+			fee = "collected, trip " + order.Fee.Amount
+		case strings.Trim(order.Fee.Amount, "0.") != "":
+			fee = "delivered for " + order.Fee.Amount
+		}
+		fmt.Fprintf(p, "%s: %s, goods %s\n", order.Supplier.Name, fee, order.Goods.Amount)
+		for _, l := range o.Cost.Lines {
+			if l.Supplier == nil || l.Supplier.Slug != order.Supplier.Slug {
+				continue
+			}
+			what := l.Item.Name
+			if l.Size != nil {
+				what += ", " + *l.Size + " mm"
+			}
+			left := ""
+			if l.LeftoverQuantity != nil && *l.LeftoverQuantity > 0 {
+				left = fmt.Sprintf("%g %s left", *l.LeftoverQuantity, *l.LeftoverUnit)
+			}
+			fmt.Fprintf(p, "  %3d x %-50s %5g %-6s %8s  %s\n", *l.PacksCount, cut(what, 50), *l.PackQuantity, l.Unit, l.Gross.Amount, cut(left, 18))
+		}
+	}
+	p.para("", fmt.Sprintf("Total %s %s, %s a panel; %s of it goes into the panels, the rest is left over, or fees and trips.", o.Cost.Total.Amount, o.Cost.Total.Currency, o.Cost.PerPanel.Amount, o.Cost.Used.Amount))
+	if o.Cost.Status != "optimal" && o.Cost.LowerBound != nil {
+		fmt.Fprintf(p, "This plan is not proven the cheapest; none costs less than %s.\n", o.Cost.LowerBound.Amount)
+	}
+}
+
+// reasons counts lines by their words, the most frequent first.
+type reasons map[string]int64
+
+func (p *page) reasons(m reasons) {
+	keys := make([]string, 0, len(m))
+	for k := range m {
+		keys = append(keys, k)
+	}
+	slices.SortFunc(keys, func(a, b string) int { return cmp.Or(cmp.Compare(m[b], m[a]), cmp.Compare(a, b)) })
+	for _, k := range keys {
+		p.para(fmt.Sprintf("%5d  ", m[k]), k)
+	}
+}
+
+func (p *page) unranked(r *client.Ranking) {
+	if r.NotPricedCount > 0 {
+		p.title(fmt.Sprintf("Without a full price: %d (they have no place)", r.NotPricedCount))
+		m := reasons{}
+		for _, o := range r.NotPriced {
+			for _, miss := range o.Cost.Missing {
+				m[miss.Detail+": "+miss.Fix]++
+			}
+		}
+		if shown := int64(len(r.NotPriced)); shown < r.NotPricedCount {
+			fmt.Fprintf(p, "Of the first %d:\n", shown)
+		}
+		p.reasons(m)
+	}
+	if r.LeftOutCount > 0 {
+		p.title(fmt.Sprintf("Left out: %d", r.LeftOutCount))
+		m := reasons{}
+		for _, l := range r.LeftOut {
+			m[l.Detail+": "+l.Fix] += l.CandidatesCount
+		}
+		p.reasons(m)
+	}
+}
+
+// cautions lists every caution of the options shown, each once, with the places it is for.
+func (p *page) cautions(r *client.Ranking) {
+	p.title("Cautions")
+	var order []string
+	places := map[string][]string{}
+	for _, o := range r.Options {
+		for _, c := range o.Cautions {
+			if _, seen := places[c.Text]; !seen {
+				order = append(order, c.Text)
+			}
+			places[c.Text] = append(places[c.Text], fmt.Sprint(*o.Place))
+		}
+	}
+	for _, text := range order {
+		of := "all options"
+		if n := len(places[text]); n < len(r.Options) {
+			of = "# " + strings.Join(places[text][:min(n, 6)], ", ")
+			if n > 6 {
+				of += fmt.Sprintf(" and %d more", n-6)
+			}
+		}
+		p.para("- ", fmt.Sprintf("%s [%s]", text, of))
+	}
+	p.para("- ", "Hang panels on hardware whose declared working load exceeds the load with a margin, in a wall that holds it; overhead mounting is work for a qualified installer. "+
+		"Keep light strips, their drivers, sockets and radiators clear of panels; fixed wiring is work for a licensed electrician. [all options]")
+}
