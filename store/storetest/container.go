@@ -8,16 +8,24 @@ import (
 	"time"
 
 	"github.com/testcontainers/testcontainers-go"
+	"github.com/testcontainers/testcontainers-go/log"
 )
 
 const officialImage = "postgres:16-alpine"
 
-// fromContainer runs a server in a container, which Main ends. The library's own reaper of
-// containers is switched off: it is one more image that would have to be had.
+// settingReaper is the library's own setting: its reaper of containers is one more image
+// that would have to be had.
+const settingReaper = "TESTCONTAINERS_RYUK_DISABLED"
+
+// fromContainer runs a server in a container, which Main ends. The library's reaper is
+// switched off unless the environment says otherwise.
 func fromContainer() (*server, error) {
-	if err := os.Setenv("TESTCONTAINERS_RYUK_DISABLED", "true"); err != nil {
-		return nil, err
+	if os.Getenv(settingReaper) == "" {
+		if err := os.Setenv(settingReaper, "true"); err != nil {
+			return nil, err
+		}
 	}
+	log.SetDefault(log.NewNoopLogger())
 	image := os.Getenv(settingImage)
 	if image == "" {
 		image = officialImage
