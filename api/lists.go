@@ -6,6 +6,7 @@ import (
 	"crypto/subtle"
 	"encoding/base64"
 	"encoding/json"
+	"errors"
 	"net/url"
 	"slices"
 	"strconv"
@@ -35,7 +36,7 @@ func pageOf[R, W any](ctx context.Context, list func(context.Context, catalog.Qu
 	}
 	found, err := list(ctx, q)
 	if err != nil {
-		return page[W]{}, err
+		return page[W]{}, parameterError(err)
 	}
 	p := page[W]{items: make([]W, len(found.Items))}
 	for i, r := range found.Items {
@@ -56,6 +57,20 @@ func pageOf[R, W any](ctx context.Context, list func(context.Context, catalog.Qu
 		p.total = &total
 	}
 	return p, nil
+}
+
+// parameterError turns the faults that a store finds in a query, a field by which it cannot
+// sort for instance, into faults of the parameters of the same names.
+func parameterError(err error) error {
+	var invalid *catalog.InvalidError
+	if !errors.As(err, &invalid) {
+		return err
+	}
+	faults := faultsOf(invalid)
+	for i := range faults {
+		faults[i].parameter, faults[i].pointer = strings.TrimPrefix(faults[i].pointer, "/"), ""
+	}
+	return &requestError{kind: problemParameter, faults: faults}
 }
 
 // listQuery reads the parameters of a list, which the contract has let pass.
