@@ -50,7 +50,8 @@ func decodeSize(w SoldSize) catalog.SoldSize {
 func decodeFire(list *[]FireDeclaration) []catalog.FireDeclaration {
 	var out []catalog.FireDeclaration
 	for _, w := range orZero(list) {
-		out = append(out, catalog.FireDeclaration{Subject: w.Subject, Scheme: catalog.FireScheme(w.Scheme), Code: orZero(w.Code),
+		scheme := catalog.FireScheme(w.Scheme)
+		out = append(out, catalog.FireDeclaration{Subject: w.Subject, Scheme: scheme, Code: catalog.NormalFireCode(scheme, orZero(w.Code)),
 			FlameSpread: decodeIndex(w.FlameSpreadIndex), SmokeDeveloped: decodeIndex(w.SmokeDevelopedIndex),
 			Edition: orZero(w.Edition), Report: orZero(w.ReportRef), Laboratory: orZero(w.Laboratory), EndUse: orZero(w.EndUse),
 			Durability: w.Durability, Evidence: w.Evidence, SourceID: catalog.ID(w.SourceID)})
@@ -75,6 +76,9 @@ func decodeMoney(v *catalog.Faults, at string, w Money) money.Amount {
 		v.Add(at+"/amount", "too_many_places", fmt.Sprintf("has more than the %d decimal places of %q", n, w.Currency), "round it to the minor unit of the currency")
 	case err != nil:
 		v.Add(at+"/amount", "bad_form", err.Error(), "write it like 12.50")
+	}
+	if err != nil {
+		return money.Zero(money.Currency(w.Currency)) // the currency may still be judged
 	}
 	return a
 }

@@ -1,0 +1,257 @@
+package api_test
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"net/http"
+	"net/http/httptest"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/getkin/kin-openapi/openapi3"
+	"github.com/getkin/kin-openapi/openapi3filter"
+	"github.com/getkin/kin-openapi/routers"
+
+	"sabinbook/api"
+	"sabinbook/openapi"
+	"sabinbook/seed"
+	"sabinbook/store"
+	"sabinbook/store/storetest"
+)
+
+func TestMain(m *testing.M) { storetest.Main(m) }
+
+// today is the day of the tests; the prices of the seed are of the weeks before it.
+var today = time.Date(2026, 11, 2, 12, 0, 0, 0, time.UTC)
+
+// service is a server under test. Every answer that it gives to get, do and send is
+// checked against the contract.
+type service struct {
+	t   testing.TB
+	url string
+	doc *openapi3.T
+	db  *store.Store
+}
+
+// serve starts the service over a store.
+func serve(t testing.TB, db api.Store) *service {
+	t.Helper()
+	s, err := api.New(db, api.Options{Now: func() time.Time { return today }, Version: "test"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	server := httptest.NewServer(s)
+	t.Cleanup(server.Close)
+	doc, err := openapi3.NewLoader().LoadFromData(openapi.Document)
+	if err != nil {
+		t.Fatal(err)
+	}
+	doc.OpenAPI = "3.0.3" // the native validator, as the service uses it
+	sv := &service{t: t, url: server.URL, doc: doc}
+	sv.db, _ = db.(*store.Store)
+	return sv
+}
+
+// seeded starts the service over the seed catalog in a store.
+func seeded(t testing.TB, db *store.Store) *service {
+	t.Helper()
+	stock, err := seed.Load()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := db.AddAll(context.Background(), "seed", stock); err != nil {
+		t.Fatal(err)
+	}
+	return serve(t, db)
+}
+
+// reply is an answer that has been read.
+type reply struct {
+	status int
+	header http.Header
+	body   []byte
+}
+
+// value reads a member of the body by a path of names and indices.
+func (r reply) value(t testing.TB, path ...any) any {
+	t.Helper()
+	var v any
+	if err := json.Unmarshal(r.body, &v); err != nil {
+		t.Fatalf("%v in %s", err, r.body)
+	}
+	for _, p := range path {
+		switch p := p.(type) {
+		case string:
+			m, _ := v.(map[string]any)
+			v = m[p]
+		case int:
+			l, _ := v.([]any)
+			if p >= len(l) {
+				return nil
+			}
+			v = l[p]
+		}
+	}
+	return v
+}
+
+// do sends a request; header holds pairs of names and values. The answer must be one that
+// the contract has for the operation.
+func (s *service) do(method, path string, body io.Reader, header ...string) reply {
+	s.t.Helper()
+	req, err := http.NewRequest(method, s.url+path, body)
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	for i := 0; i+1 < len(header); i += 2 {
+		req.Header.Set(header[i], header[i+1])
+	}
+	resp, err := http.DefaultClient.Do(req)
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	defer resp.Body.Close()
+	text, err := io.ReadAll(resp.Body)
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	r := reply{resp.StatusCode, resp.Header, text}
+	s.check(req, r)
+	return r
+}
+
+// send sends JSON with POST, PUT or PATCH.
+func (s *service) send(method, path, body string, header ...string) reply {
+	s.t.Helper()
+	media := "application/json"
+	if method == http.MethodPatch {
+		media = "application/merge-patch+json"
+	}
+	return s.do(method, path, strings.NewReader(body), append([]string{"Content-Type", media}, header...)...)
+}
+
+func (s *service) get(path string, header ...string) reply {
+	s.t.Helper()
+	return s.do(http.MethodGet, path, nil, header...)
+}
+
+// must fails unless the answer has the status.
+func (s *service) must(status int, r reply) reply {
+	s.t.Helper()
+	if r.status != status {
+		s.t.Fatalf("status %d, want %d: %.600s", r.status, status, r.body)
+	}
+	return r
+}
+
+// check validates an answer: the one that the contract has for the operation and status, else
+// a problem.
+func (s *service) check(req *http.Request, r reply) {
+	s.t.Helper()
+	if req.Method == http.MethodHead {
+		return // GET without a body; the contract describes GET
+	}
+	problem := s.doc.Components.Schemas["Problem"].Value
+	if r.status >= 400 {
+		var v any
+		if !strings.HasPrefix(r.header.Get("Content-Type"), "application/problem+json") {
+			s.t.Errorf("%s %s: %d is no problem+json: %.200s", req.Method, req.URL.Path, r.status, r.body)
+		} else if err := json.Unmarshal(r.body, &v); err != nil {
+			s.t.Error(err)
+		} else if err := problem.VisitJSON(v, openapi3.VisitAsResponse(), openapi3.MultiErrors()); err != nil {
+			s.t.Errorf("%s %s: the problem breaks the contract: %v", req.Method, req.URL.Path, err)
+		}
+	}
+	route, vars := s.route(req)
+	if route == nil {
+		if r.status < 400 {
+			s.t.Errorf("%s %s answers %d and is not in the contract", req.Method, req.URL.Path, r.status)
+		}
+		return
+	}
+	if r.status < 400 && route.Operation.Responses.Status(r.status) == nil {
+		s.t.Errorf("%s %s: the contract has no status %d", req.Method, route.Path, r.status)
+	}
+	in := &openapi3filter.RequestValidationInput{Request: req, PathParams: vars, Route: route}
+	out := &openapi3filter.ResponseValidationInput{RequestValidationInput: in, Status: r.status, Header: r.header,
+		Options: &openapi3filter.Options{IncludeResponseStatus: true, MultiError: true}}
+	out.SetBodyBytes(r.body)
+	if err := openapi3filter.ValidateResponse(context.Background(), out); err != nil {
+		s.t.Errorf("%s %s: the answer breaks the contract: %.800s", req.Method, req.URL.Path, err)
+	}
+}
+
+// route finds the operation of a request in the contract; the fixed segments of a path go
+// before parameters.
+func (s *service) route(req *http.Request) (*routers.Route, map[string]string) {
+	parts := strings.Split(req.URL.Path, "/")
+	for path, item := range s.doc.Paths.Map() {
+		names := strings.Split(path, "/")
+		op := item.GetOperation(req.Method)
+		if len(names) != len(parts) || op == nil {
+			continue
+		}
+		vars, ok := map[string]string{}, true
+		for i, n := range names {
+			if strings.HasPrefix(n, "{") {
+				vars[strings.Trim(n, "{}")] = parts[i]
+			} else if n != parts[i] {
+				ok = false
+			}
+		}
+		if ok {
+			return &routers.Route{Spec: s.doc, Path: path, PathItem: item, Method: req.Method, Operation: op}, vars
+		}
+	}
+	return nil, nil
+}
+
+// revision is the revision of the catalog, which every stored change raises.
+func (s *service) revision() int64 {
+	s.t.Helper()
+	n, err := s.db.Revision(context.Background())
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	return n
+}
+
+// source adds a source for other records and returns its slug.
+func (s *service) source() string {
+	s.t.Helper()
+	s.must(http.StatusCreated, s.send(http.MethodPost, "/v1/sources", `{"slug":"notebook","name":"Notebook","citation":"Lantern Yard notebook","licence":"facts only","evidence":"declared","invented":true}`))
+	return "notebook"
+}
+
+// merged returns a JSON object with members changed; null takes a member out.
+func merged(t testing.TB, object string, changes ...string) string {
+	t.Helper()
+	var m map[string]any
+	if err := json.Unmarshal([]byte(object), &m); err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range changes {
+		var change map[string]any
+		if err := json.Unmarshal([]byte(c), &change); err != nil {
+			t.Fatal(err, c)
+		}
+		for k, v := range change {
+			if v == nil {
+				delete(m, k)
+			} else {
+				m[k] = v
+			}
+		}
+	}
+	var out bytes.Buffer
+	if err := json.NewEncoder(&out).Encode(m); err != nil {
+		t.Fatal(err)
+	}
+	return out.String()
+}
+
+func text(v any) string { return fmt.Sprint(v) }

@@ -1,0 +1,218 @@
+package api_test
+
+import (
+	"context"
+	"net/http"
+	"strings"
+	"testing"
+
+	"sabinbook/store"
+	"sabinbook/store/storetest"
+)
+
+// goods holds a good body for each noun, in the order in which they can be added. All of it
+// is invented.
+var goods = []struct{ path, item, body, change string }{
+	{"/v1/fills", "/v1/fills/", fillBody, `{"note":"seen on the shelf"}`},
+	{"/v1/fills/quay-slab/absorption-tests", "/v1/absorption-tests/", testBody, `{"capped_at_one":true}`},
+	{"/v1/fabrics", "/v1/fabrics/", fabricBody, `{"stretch":"low"}`},
+	{"/v1/parts", "/v1/parts/", timberBody, `{"note":"dry"}`},
+	{"/v1/ready-made-panels", "/v1/ready-made-panels/", panelBody, `{"note":"grey"}`},
+	{"/v1/suppliers", "/v1/suppliers/", supplierBody, `{"region":"Quillhaven"}`},
+	{"/v1/offers", "/v1/offers/", offerBody, `{"min_packs_count":2}`},
+}
+
+const (
+	fillBody     = `{"slug":"quay-slab","name":"Quay slab","family":"rock_wool","form":"slab","density_kg_per_m3":{"value":40,"low":38,"high":44,"evidence":"declared","source_id":"notebook","basis":"label"},"airflow_resistivity_pa_s_per_m2":{"value":11000,"evidence":"estimated","source_id":"notebook"},"sold_sizes":[{"length_mm":1200,"width_mm":600,"thickness_mm":50}],"fire_declarations":[{"subject":"fill","scheme":"en_13501_1","code":"B-s1, d0","durability":"inherent","evidence":"maker_statement","source_id":"notebook"}],"handling":{"profile":"fibrous","irritant":"yes"},"source_id":"notebook"}`
+	testBody     = `{"slug":"quay-slab-e-150","name":"Quay slab with a gap","standard":"iso_354","mounting_type":"E","mounting_suffix_mm":150,"thickness_mm":50,"air_gap_mm":100,"band_basis":"octave","bands":{"alpha_250_hz":0.78,"alpha_500_hz":1.02},"evidence":"published","source_id":"notebook"}`
+	fabricBody   = `{"slug":"harbour-knit","name":"Harbour knit","roll_width_mm":1500,"selvedge_mm":15,"surface_mass_kg_per_m2":{"value":0.18,"evidence":"declared","source_id":"notebook"},"air_permeability":{"velocity_mm_per_s":1900,"pressure_pa":200,"evidence":"declared","source_id":"notebook"},"directional":false,"stretch":"high","source_id":"notebook"}`
+	timberBody   = `{"slug":"pine-18-95","name":"Planed pine","kind":"timber","role":"frame_timber","section_thickness_mm":18,"section_width_mm":95,"stock_lengths_mm":[2400,3000],"density_kg_per_m3":{"value":480,"evidence":"estimated","source_id":"notebook"},"source_id":"notebook"}`
+	panelBody    = `{"slug":"mole-panel","name":"Mole panel","width_mm":600,"height_mm":1200,"depth_mm":50,"mass_kg":{"value":4.2,"evidence":"declared","source_id":"notebook"},"absorption":{"band_basis":"octave","bands":{"alpha_250_hz":0.55},"mounting_type":"A","evidence":"declared","source_id":"notebook"},"source_id":"notebook"}`
+	supplierBody = `{"slug":"quayside","name":"Quayside","country":"NL","currency":"EUR","delivery":{"fee":{"amount":"39.00","currency":"EUR"},"free_from":{"amount":"400.00","currency":"EUR"}},"trip_cost":{"amount":"6.00","currency":"EUR"},"source_id":"notebook"}`
+	offerBody    = `{"slug":"quayside-slab","name":"Slab at Quayside","supplier_id":"quayside","item_kind":"fill","item_id":"quay-slab","sold_size":{"length_mm":1200,"width_mm":600,"thickness_mm":50},"pack_count":8,"pack_mass_kg":12,"source_id":"notebook"}`
+	priceBody    = `{"price":{"amount":"46.80","currency":"EUR"},"tax_included":true,"tax_rate_percent":21,"observed_date":"2026-11-01","evidence":"measured","source_id":"notebook"}`
+)
+
+// stocked starts the service with one record of every noun.
+func stocked(t *testing.T) *service {
+	t.Helper()
+	s := serve(t, storetest.SQLite(t))
+	s.source()
+	for _, g := range goods {
+		s.must(http.StatusCreated, s.send(http.MethodPost, g.path, g.body))
+	}
+	return s
+}
+
+func TestLifeOfEveryNoun(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, db *store.Store) {
+		s := serve(t, db)
+		s.source()
+		for _, g := range goods {
+			made := s.must(http.StatusCreated, s.send(http.MethodPost, g.path, g.body))
+			id, slug := text(made.value(t, "id")), text(made.value(t, "slug"))
+			if made.header.Get("Location") != g.item+id || made.header.Get("ETag") != `"`+id+`.1"` {
+				t.Errorf("%s: Location %s, ETag %s", g.path, made.header.Get("Location"), made.header.Get("ETag"))
+			}
+			for _, member := range []string{"revision", "create_time", "update_time", "updated_by"} {
+				if made.value(t, member) == nil {
+					t.Errorf("%s: no %s in the answer", g.path, member)
+				}
+			}
+			for _, ref := range []string{id, slug} {
+				if r := s.must(http.StatusOK, s.get(g.item+ref)); string(r.body) != string(made.body) {
+					t.Errorf("%s reads\n%s, made as\n%s", ref, r.body, made.body)
+				}
+			}
+			s.must(http.StatusNotModified, s.get(g.item+slug, "If-None-Match", made.header.Get("ETag")))
+			s.must(http.StatusConflict, s.send(http.MethodPost, g.path, g.body))
+
+			s.must(http.StatusPreconditionRequired, s.send(http.MethodPatch, g.item+slug, g.change))
+			patched := s.must(http.StatusOK, s.send(http.MethodPatch, g.item+slug, g.change, "If-Match", made.header.Get("ETag")))
+			if text(patched.value(t, "revision")) != "2" || strings.Contains(string(patched.body), "null") {
+				t.Errorf("%s: patched %s", g.path, patched.body)
+			}
+			stale := s.must(http.StatusPreconditionFailed, s.send(http.MethodPatch, g.item+slug, g.change, "If-Match", made.header.Get("ETag")))
+			if text(stale.value(t, "current_revision")) != "2" || stale.value(t, "updated_by") == nil || stale.value(t, "update_time") == nil {
+				t.Errorf("%s: stale %s", g.path, stale.body)
+			}
+			back := s.must(http.StatusOK, s.send(http.MethodPut, g.item+id, g.body, "If-Match", patched.header.Get("ETag")))
+			if text(back.value(t, "revision")) != "3" {
+				t.Errorf("%s: replaced %s", g.path, back.body)
+			}
+
+			renamed := s.must(http.StatusOK, s.send(http.MethodPatch, g.item+slug, `{"slug":"`+slug+`-b"}`, "If-Match", "*"))
+			old := s.must(http.StatusOK, s.get(g.item+slug))
+			if old.header.Get("Content-Location") != g.item+id || string(old.body) != string(renamed.body) {
+				t.Errorf("%s: an old slug answers %v", g.path, old.header)
+			}
+			s.must(http.StatusOK, s.send(http.MethodPatch, g.item+id, `{"slug":"`+slug+`"}`, "If-Match", "*"))
+
+			s.must(http.StatusNoContent, s.do(http.MethodDelete, g.item+slug, nil, "If-Match", "*"))
+			s.must(http.StatusNotFound, s.get(g.item+slug))
+			s.must(http.StatusOK, s.do(http.MethodPost, g.item+id+"/restore", nil))
+			list := s.must(http.StatusOK, s.get(strings.TrimSuffix(g.path, "")+"?include=total_count"))
+			if text(list.value(t, "items", 0, "slug")) != slug || text(list.value(t, "total_count")) != "1" {
+				t.Errorf("%s: list %s", g.path, list.body)
+			}
+		}
+		price := s.must(http.StatusCreated, s.send(http.MethodPost, "/v1/offers/quayside-slab/prices", priceBody))
+		s.must(http.StatusOK, s.get(price.header.Get("Location")))
+		if n := text(s.must(http.StatusOK, s.get("/v1/offers/quayside-slab/prices")).value(t, "items", 0, "price", "amount")); n != "46.80" {
+			t.Errorf("price %s", n)
+		}
+	})
+}
+
+func TestFireClassIsStoredInItsWrittenForm(t *testing.T) {
+	s := stocked(t)
+	if code := text(s.get("/v1/fills/quay-slab").value(t, "fire_declarations", 0, "code")); code != "B-s1,d0" {
+		t.Errorf("stored as %q", code)
+	}
+}
+
+func TestSourceInUseIsNotDeleted(t *testing.T) {
+	s := stocked(t)
+	r := s.must(http.StatusConflict, s.do(http.MethodDelete, "/v1/sources/notebook", nil, "If-Match", "*"))
+	if len(r.body) == 0 {
+		t.Error("the conflict says nothing")
+	}
+}
+
+func TestHeadersAndMethods(t *testing.T) {
+	s := stocked(t)
+	get, head := s.get("/v1/fills/quay-slab"), s.do(http.MethodHead, "/v1/fills/quay-slab", nil)
+	for name := range get.header {
+		if name != "Date" && name != "Request-Id" && get.header.Get(name) != head.header.Get(name) {
+			t.Errorf("%s: GET %q, HEAD %q", name, get.header.Get(name), head.header.Get(name))
+		}
+	}
+	if len(head.body) != 0 || head.status != http.StatusOK {
+		t.Errorf("HEAD: %d with %d bytes", head.status, len(head.body))
+	}
+	for name, want := range map[string]string{"X-Content-Type-Options": "nosniff", "Content-Security-Policy": "default-src 'none'", "Referrer-Policy": "no-referrer"} {
+		if got := get.header.Get(name); got != want {
+			t.Errorf("%s: %q", name, got)
+		}
+	}
+	if id := s.get("/v1/fills", "Request-Id", "my-request-1").header.Get("Request-Id"); id != "my-request-1" {
+		t.Errorf("Request-Id %q", id)
+	}
+	r := s.must(http.StatusMethodNotAllowed, s.do("BREW", "/v1/fills", nil))
+	if allow := r.header.Get("Allow"); !strings.Contains(allow, "GET") || !strings.Contains(allow, "POST") {
+		t.Errorf("Allow: %q", allow)
+	}
+	s.must(http.StatusNotFound, s.get("/v2/fills"))
+	s.must(http.StatusNotFound, s.get("/v1/fills/no-such-fill"))
+	if served := s.must(http.StatusOK, s.get("/openapi.json")); text(served.value(t, "openapi")) != "3.1.0" {
+		t.Error("/openapi.json is not the contract")
+	}
+	s.must(http.StatusOK, s.get("/healthz"))
+	s.must(http.StatusOK, s.get("/readyz"))
+	if page := s.must(http.StatusOK, s.get("/problems/invalid-body")); len(page.body) < 50 {
+		t.Errorf("problem page: %s", page.body)
+	}
+}
+
+func TestLists(t *testing.T) {
+	s := seeded(t, storetest.SQLite(t))
+	all := text(s.get("/v1/fills?limit=1&include=total_count").value(t, "total_count"))
+	// A walk by pages meets every record once, in the order asked for.
+	seen, path, last := map[string]bool{}, "/v1/fills?limit=7&sort=-density_kg_per_m3,slug", ""
+	for path != "" {
+		r := s.must(http.StatusOK, s.get(path))
+		items, _ := r.value(t, "items").([]any)
+		for i := range items {
+			slug := text(r.value(t, "items", i, "slug"))
+			if seen[slug] {
+				t.Errorf("%s twice", slug)
+			}
+			seen[slug], last = true, slug
+		}
+		path, _ = r.value(t, "next").(string)
+		if path != "" && r.header.Get("Link") != "<"+path+`>; rel="next"` {
+			t.Errorf("Link: %s", r.header.Get("Link"))
+		}
+	}
+	if text(len(seen)) != all || last == "" {
+		t.Errorf("met %d of %s", len(seen), all)
+	}
+	for query, check := range map[string]func(item any) bool{
+		"family=cotton,hemp": func(v any) bool { f := v.(map[string]any)["family"]; return f == "cotton" || f == "hemp" },
+		"density_kg_per_m3_min=90": func(v any) bool {
+			d := v.(map[string]any)["density_kg_per_m3"].(map[string]any)["value"].(float64)
+			return d >= 90
+		},
+		"q=WOOL": func(v any) bool {
+			return strings.Contains(strings.ToLower(v.(map[string]any)["name"].(string)), "wool")
+		},
+	} {
+		r := s.must(http.StatusOK, s.get("/v1/fills?"+query))
+		items, _ := r.value(t, "items").([]any)
+		if len(items) == 0 {
+			t.Errorf("%s finds nothing", query)
+		}
+		for _, item := range items {
+			if !check(item) {
+				t.Errorf("%s finds %v", query, item)
+			}
+		}
+	}
+	if n := len(s.must(http.StatusOK, s.get("/v1/offers?observed_date_min=2026-10-25")).value(t, "items").([]any)); n == 0 {
+		t.Error("no offers with fresh prices")
+	}
+	r := s.must(http.StatusOK, s.get("/v1/parts?role=hanger"))
+	s.must(http.StatusNotModified, s.get("/v1/parts?role=hanger", "If-None-Match", r.header.Get("ETag")))
+}
+
+func TestPriceOfTheFutureIsOfNoDay(t *testing.T) {
+	s := stocked(t)
+	before := s.revision()
+	s.must(http.StatusUnprocessableEntity, s.send(http.MethodPost, "/v1/offers/quayside-slab/prices", merged(t, priceBody, `{"observed_date":"2026-11-03"}`)))
+	if s.revision() != before {
+		t.Error("something was stored")
+	}
+	if _, err := s.db.Snapshot(context.Background()); err != nil {
+		t.Error(err)
+	}
+}
