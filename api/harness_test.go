@@ -19,7 +19,6 @@ import (
 	"sabinbook/api"
 	"sabinbook/openapi"
 	"sabinbook/seed"
-	"sabinbook/store"
 	"sabinbook/store/storetest"
 )
 
@@ -34,7 +33,7 @@ type service struct {
 	t   testing.TB
 	url string
 	doc *openapi3.T
-	db  *store.Store
+	db  *storetest.Store
 }
 
 // serve starts the service over a store.
@@ -52,12 +51,12 @@ func serve(t testing.TB, db api.Store) *service {
 	}
 	doc.OpenAPI = "3.0.3" // the native validator, as the service uses it
 	sv := &service{t: t, url: server.URL, doc: doc}
-	sv.db, _ = db.(*store.Store)
+	sv.db, _ = db.(*storetest.Store)
 	return sv
 }
 
 // seeded starts the service over the seed catalog in a store.
-func seeded(t testing.TB, db *store.Store) *service {
+func seeded(t testing.TB, db *storetest.Store) *service {
 	t.Helper()
 	stock, err := seed.Load()
 	if err != nil {

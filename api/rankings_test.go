@@ -11,7 +11,6 @@ import (
 
 	"sabinbook/api/client"
 	"sabinbook/internal/money"
-	"sabinbook/store"
 	"sabinbook/store/storetest"
 )
 
@@ -31,7 +30,7 @@ func (s *service) ask(body string) (client.Ranking, []byte) {
 func TestRankingIsEqualOnBothEnginesAndOverTime(t *testing.T) {
 	const all = `{"panel_count":10,"currency":"EUR","as_of_date":"2026-11-02","limit":200}`
 	answers := map[string]string{}
-	storetest.Each(t, func(t *testing.T, db *store.Store) {
+	storetest.Each(t, func(t *testing.T, db *storetest.Store) {
 		s := seeded(t, db)
 		_, first := s.ask(all)
 		_, again := s.ask(all)

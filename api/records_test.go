@@ -6,7 +6,6 @@ import (
 	"strings"
 	"testing"
 
-	"sabinbook/store"
 	"sabinbook/store/storetest"
 )
 
@@ -45,7 +44,7 @@ func stocked(t *testing.T) *service {
 }
 
 func TestLifeOfEveryNoun(t *testing.T) {
-	storetest.Each(t, func(t *testing.T, db *store.Store) {
+	storetest.Each(t, func(t *testing.T, db *storetest.Store) {
 		s := serve(t, db)
 		s.source()
 		for _, g := range goods {

@@ -87,6 +87,7 @@ type field struct {
 	value string         // SQL of its value
 	rows  string         // child rows that hold it, with their condition, when value is a column of them
 	order string         // SQL of the one value that stands for the record; empty: no order
+	down  string         // the same in a descending order, where it differs
 	names []catalog.Noun // of the records that its values name; they may be slugs
 	fixed bool           // no filter, only an order
 }
@@ -105,10 +106,18 @@ func naming(column string, names ...catalog.Noun) field {
 	return field{kind: text, value: column, names: names}
 }
 
-// figureField is a figure. In an order an unknown one counts as 0.
+// figureField is a figure. Unknown ones come last in either order, see unknownLast.
 func figureField(name string) field {
 	rows := `figure WHERE record_id = record.id AND field = '` + name + `'`
-	return field{kind: number, value: "value", rows: rows, order: `COALESCE((SELECT value FROM ` + rows + `), 0)`}
+	f := unknownLast("(SELECT value FROM " + rows + ")")
+	f.value, f.rows = "value", rows
+	return f
+}
+
+// unknownLast is a number that may be unknown and is never negative. In an order the unknown
+// ones stand behind all known ones, whichever way it goes.
+func unknownLast(value string) field {
+	return field{kind: number, value: value, order: "COALESCE(" + value + ", 1e300)", down: "COALESCE(" + value + ", -1.0)"}
 }
 
 // inRows is a column of child rows. Filters on the same rows must hold for one of them.
@@ -341,6 +350,9 @@ func (sel selection) order(sort []catalog.SortKey) ([]sortKey, error) {
 			slices.Sort(names)
 			v.Add("/sort", "unknown_field", fmt.Sprintf("these records cannot be ordered by %q", key.Field), "sort by "+strings.Join(names, ", "))
 			continue
+		}
+		if key.Down && f.down != "" {
+			f.order = f.down
 		}
 		order = append(order, sortKey{f, key.Down})
 	}

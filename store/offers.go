@@ -45,7 +45,7 @@ var offers = &noun[catalog.Offer]{
 		"item_kind":     own(text, "offer.item_kind"),
 		"item_id":       naming("offer.item_id", catalog.NounFill, catalog.NounFabric, catalog.NounPart, catalog.NounReadyMade),
 		"observed_date": {kind: date, value: newestPrice, order: `COALESCE(` + newestPrice + `, '')`},
-		"thickness_mm":  {kind: number, value: "offer.thickness_mm", order: "COALESCE(offer.thickness_mm, 0)"},
+		"thickness_mm":  unknownLast("offer.thickness_mm"),
 	}),
 }
 

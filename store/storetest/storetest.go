@@ -32,6 +32,9 @@ import (
 	"sabinbook/store"
 )
 
+// Store is the store that tests are given, for the packages that do not import it.
+type Store = store.Store
+
 // Main runs the tests of a package, ends what was started for them and exits.
 func Main(m *testing.M) {
 	inMain = true
