@@ -42,6 +42,15 @@ func faultsOf(e *catalog.InvalidError) []fault {
 	return list
 }
 
+// faultsIn lists the faults that an error names.
+func faultsIn(err error) []fault {
+	if err == nil {
+		return nil
+	}
+	_, detail := problemOf(err)
+	return detail.faults
+}
+
 // withRules adds the faults that the rules of the catalog find to those of the contract.
 // What the contract has named already, at the member, in it or around it, is not named
 // twice.

@@ -71,11 +71,7 @@ func (s *Server) checkRanking(value any) []fault {
 		return nil
 	}
 	_, err := s.brief(w)
-	if err == nil {
-		return nil
-	}
-	_, detail := problemOf(err)
-	return detail.faults
+	return faultsIn(err)
 }
 
 // or is the value of an optional member, else as it is.
@@ -420,7 +416,8 @@ func cautionNotes(o ranking.Option) []Note {
 func encodeRatings(r ratings.Rating) OptionRatings {
 	out := OptionRatings{Nrc: pointerTo(r.NRC, ratings.Hundredths.Float), Saa: pointerTo(r.SAA, ratings.Hundredths.Float), Notes: make([]Note, len(r.Notes))}
 	if w := r.Weighted; w != nil {
-		out.Weighted = &WeightedRating{AlphaW: w.AlphaW.Float(), ShapeIndicators: known(w.Indicators), Class: string(w.Class)}
+		out.Weighted = &WeightedRating{AlphaW: w.AlphaW.Float(), ShapeIndicators: known(w.Indicators), Class: string(w.Class),
+			Shift: w.Shift.Float(), UnfavourableSum: w.UnfavourableSum.Float()}
 	}
 	for i, n := range r.Notes {
 		out.Notes[i] = Note{Code: string(n.Code), Text: ratingWords(n)}

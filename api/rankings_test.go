@@ -216,3 +216,23 @@ func TestAnOfferThatBecomesCheaperMovesUp(t *testing.T) {
 		t.Errorf("hemp stands at %d, stood at %d", after, before)
 	}
 }
+
+// ISO 11654:1997 Annex A, examples A.1 and A.2, figures read second hand (ratings_cases.csv R001
+// and R002), as octave data; NRC by ASTM C423 on the same columns (customary).
+func TestRatingsOfTheStandardsExamples(t *testing.T) {
+	s := serve(t, quiet{})
+	for _, c := range []struct{ at500, want string }{
+		{"0.70", `{"alpha_w":0.6,"class":"C","shift":0.4,"unfavourable_sum":0.05}`},
+		{"1.00", `{"alpha_w":0.6,"class":"C","shape_indicators":"M","shift":0.4,"unfavourable_sum":0.05}`},
+	} {
+		r := s.must(http.StatusOK, s.send(http.MethodPost, "/v1/ratings",
+			`{"band_basis":"octave","bands":{"alpha_250_hz":0.35,"alpha_500_hz":`+c.at500+`,"alpha_1000_hz":0.65,"alpha_2000_hz":0.60,"alpha_4000_hz":0.55}}`))
+		got, err := json.Marshal(r.value(t, "weighted"))
+		if err != nil || string(got) != c.want {
+			t.Errorf("weighted %s, want %s", got, c.want)
+		}
+		if r.value(t, "saa") != nil || !strings.Contains(string(r.body), "saa_needs_thirds") || r.value(t, "nrc") == nil {
+			t.Errorf("%s", r.body)
+		}
+	}
+}

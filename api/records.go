@@ -88,11 +88,7 @@ func (n *noun[R, W]) check(value any) []fault {
 		return nil
 	}
 	_, err := n.record(w, "parent")
-	if err == nil {
-		return nil
-	}
-	_, detail := problemOf(err)
-	return detail.faults
+	return faultsIn(err)
 }
 
 func (n *noun[R, W]) parentOf(r R) catalog.ID {
@@ -284,6 +280,6 @@ func (s *Server) bodyChecks() map[string]check {
 		"createSupplier": s.suppliers().check, "replaceSupplier": s.suppliers().check,
 		"createOffer": s.offers().check, "replaceOffer": s.offers().check,
 		"createPrice": s.prices().check,
-		"rankOptions": s.checkRanking,
+		"rankOptions": s.checkRanking, "rateCurve": s.checkRatings,
 	}
 }

@@ -1355,6 +1355,36 @@ type RankingQuestion struct {
 	TaxBasis *string `json:"tax_basis,omitempty"`
 }
 
+// Ratings Single-number ratings of a curve; those that cannot be had are absent and have a note.
+type Ratings struct {
+	// Inputs One absorption curve, measured or predicted.
+	Inputs RatingsQuestion `json:"inputs"`
+
+	// Notes Why a rating is absent or only customary.
+	Notes []Note `json:"notes"`
+
+	// Nrc Noise reduction coefficient (ASTM C423).
+	Nrc *float64 `json:"nrc,omitempty"`
+
+	// Practical Absorption coefficients by nominal band. A band that is left out is unknown, not zero.
+	Practical Bands `json:"practical"`
+
+	// Saa Sound absorption average (ASTM C423).
+	Saa *float64 `json:"saa,omitempty"`
+
+	// Weighted Weighted absorption coefficient of ISO 11654.
+	Weighted *WeightedRating `json:"weighted,omitempty"`
+}
+
+// RatingsQuestion One absorption curve, measured or predicted.
+type RatingsQuestion struct {
+	// BandBasis third_octave or octave.
+	BandBasis string `json:"band_basis"`
+
+	// Bands Absorption coefficients by nominal band. A band that is left out is unknown, not zero.
+	Bands Bands `json:"bands"`
+}
+
 // ReadyMadePanel What one would buy instead of building.
 type ReadyMadePanel struct {
 	// Absorption A measured curve of a whole ready-made panel.
@@ -1587,6 +1617,12 @@ type WeightedRating struct {
 
 	// ShapeIndicators Letters L, M, H.
 	ShapeIndicators *string `json:"shape_indicators,omitempty"`
+
+	// Shift How far the reference curve was moved down.
+	Shift float64 `json:"shift"`
+
+	// UnfavourableSum Sum of the deviations below the shifted curve, at most 0.10.
+	UnfavourableSum float64 `json:"unfavourable_sum"`
 }
 
 // Cursor defines model for Cursor.
@@ -1688,6 +1724,9 @@ type PricePage = PriceList
 // RankingAnswer The answer to a question for a ranking.
 type RankingAnswer = Ranking
 
+// RatingsAnswer Single-number ratings of a curve; those that cannot be had are absent and have a note.
+type RatingsAnswer = Ratings
+
 // ReadyMadePanelCreated What one would buy instead of building.
 type ReadyMadePanelCreated = ReadyMadePanel
 
@@ -1750,6 +1789,9 @@ type PriceBody = Price
 
 // RankingBody A question for a ranking; the answer echoes it under inputs with every default filled in.
 type RankingBody = RankingQuestion
+
+// RatingsBody One absorption curve, measured or predicted.
+type RatingsBody = RatingsQuestion
 
 // ReadyMadePanelBody What one would buy instead of building.
 type ReadyMadePanelBody = ReadyMadePanel
@@ -2327,6 +2369,9 @@ type ReplacePartJSONRequestBody = Part
 // RankOptionsJSONRequestBody defines body for RankOptions for application/json ContentType.
 type RankOptionsJSONRequestBody = RankingQuestion
 
+// RateCurveJSONRequestBody defines body for RateCurve for application/json ContentType.
+type RateCurveJSONRequestBody = RatingsQuestion
+
 // CreateReadyMadePanelJSONRequestBody defines body for CreateReadyMadePanel for application/json ContentType.
 type CreateReadyMadePanelJSONRequestBody = ReadyMadePanel
 
@@ -2473,6 +2518,9 @@ type ServerInterface interface {
 	// RankOptions Which fill under which fabric gives the most absorption for the money and the least trouble.
 	// (POST /v1/rankings)
 	RankOptions(ctx echo.Context) error
+	// RateCurve Single-number ratings of one absorption curve.
+	// (POST /v1/ratings)
+	RateCurve(ctx echo.Context) error
 	// ListReadyMadePanels List ready-made panels.
 	// (GET /v1/ready-made-panels)
 	ListReadyMadePanels(ctx echo.Context, params ListReadyMadePanelsParams) error
@@ -4102,6 +4150,15 @@ func (w *ServerInterfaceWrapper) RankOptions(ctx echo.Context) error {
 	return err
 }
 
+// RateCurve converts echo context to params.
+func (w *ServerInterfaceWrapper) RateCurve(ctx echo.Context) error {
+	var err error
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.RateCurve(ctx)
+	return err
+}
+
 // ListReadyMadePanels converts echo context to params.
 func (w *ServerInterfaceWrapper) ListReadyMadePanels(ctx echo.Context) error {
 	var err error
@@ -4979,6 +5036,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/parts/:id/restore", wrapper.RestorePart, options.OperationMiddlewares["restorePart"]...)
 	router.GET(options.BaseURL+"/v1/prices/:id", wrapper.GetPrice, options.OperationMiddlewares["getPrice"]...)
 	router.POST(options.BaseURL+"/v1/rankings", wrapper.RankOptions, options.OperationMiddlewares["rankOptions"]...)
+	router.POST(options.BaseURL+"/v1/ratings", wrapper.RateCurve, options.OperationMiddlewares["rateCurve"]...)
 	router.GET(options.BaseURL+"/v1/ready-made-panels", wrapper.ListReadyMadePanels, options.OperationMiddlewares["listReadyMadePanels"]...)
 	router.POST(options.BaseURL+"/v1/ready-made-panels", wrapper.CreateReadyMadePanel, options.OperationMiddlewares["createReadyMadePanel"]...)
 	router.DELETE(options.BaseURL+"/v1/ready-made-panels/:id", wrapper.DeleteReadyMadePanel, options.OperationMiddlewares["deleteReadyMadePanel"]...)
@@ -5208,6 +5266,15 @@ type RankingAnswerJSONResponse struct {
 	Body Ranking
 
 	Headers RankingAnswerResponseHeaders
+}
+
+type RatingsAnswerResponseHeaders struct {
+	ETag *string
+}
+type RatingsAnswerJSONResponse struct {
+	Body Ratings
+
+	Headers RatingsAnswerResponseHeaders
 }
 
 type ReadyMadePanelCreatedResponseHeaders struct {
@@ -6303,6 +6370,31 @@ func (response RankOptions200JSONResponse) VisitRankOptionsResponse(w http.Respo
 	return err
 }
 
+type RateCurveRequestObject struct {
+	Body *RateCurveJSONRequestBody
+}
+
+type RateCurveResponseObject interface {
+	VisitRateCurveResponse(w http.ResponseWriter) error
+}
+
+type RateCurve200JSONResponse struct{ RatingsAnswerJSONResponse }
+
+func (response RateCurve200JSONResponse) VisitRateCurveResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type ListReadyMadePanelsRequestObject struct {
 	Params ListReadyMadePanelsParams
 }
@@ -6955,6 +7047,9 @@ type StrictServerInterface interface {
 	// RankOptions Which fill under which fabric gives the most absorption for the money and the least trouble.
 	// (POST /v1/rankings)
 	RankOptions(ctx context.Context, request RankOptionsRequestObject) (RankOptionsResponseObject, error)
+	// RateCurve Single-number ratings of one absorption curve.
+	// (POST /v1/ratings)
+	RateCurve(ctx context.Context, request RateCurveRequestObject) (RateCurveResponseObject, error)
 	// ListReadyMadePanels List ready-made panels.
 	// (GET /v1/ready-made-panels)
 	ListReadyMadePanels(ctx context.Context, request ListReadyMadePanelsRequestObject) (ListReadyMadePanelsResponseObject, error)
@@ -8405,6 +8500,52 @@ func (sh *strictHandler) RankOptions(ctx echo.Context) error {
 		return err
 	} else if validResponse, ok := response.(RankOptionsResponseObject); ok {
 		return validResponse.VisitRankOptionsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// RateCurve operation middleware
+func (sh *strictHandler) RateCurve(ctx echo.Context) error {
+	var request RateCurveRequestObject
+
+	var body RateCurveJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.RateCurve(ctx.Request().Context(), request.(RateCurveRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "RateCurve")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(RateCurveResponseObject); ok {
+		return validResponse.VisitRateCurveResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -1357,6 +1357,36 @@ type RankingQuestion struct {
 	TaxBasis *string `json:"tax_basis,omitempty"`
 }
 
+// Ratings Single-number ratings of a curve; those that cannot be had are absent and have a note.
+type Ratings struct {
+	// Inputs One absorption curve, measured or predicted.
+	Inputs RatingsQuestion `json:"inputs"`
+
+	// Notes Why a rating is absent or only customary.
+	Notes []Note `json:"notes"`
+
+	// Nrc Noise reduction coefficient (ASTM C423).
+	Nrc *float64 `json:"nrc,omitempty"`
+
+	// Practical Absorption coefficients by nominal band. A band that is left out is unknown, not zero.
+	Practical Bands `json:"practical"`
+
+	// Saa Sound absorption average (ASTM C423).
+	Saa *float64 `json:"saa,omitempty"`
+
+	// Weighted Weighted absorption coefficient of ISO 11654.
+	Weighted *WeightedRating `json:"weighted,omitempty"`
+}
+
+// RatingsQuestion One absorption curve, measured or predicted.
+type RatingsQuestion struct {
+	// BandBasis third_octave or octave.
+	BandBasis string `json:"band_basis"`
+
+	// Bands Absorption coefficients by nominal band. A band that is left out is unknown, not zero.
+	Bands Bands `json:"bands"`
+}
+
 // ReadyMadePanel What one would buy instead of building.
 type ReadyMadePanel struct {
 	// Absorption A measured curve of a whole ready-made panel.
@@ -1589,6 +1619,12 @@ type WeightedRating struct {
 
 	// ShapeIndicators Letters L, M, H.
 	ShapeIndicators *string `json:"shape_indicators,omitempty"`
+
+	// Shift How far the reference curve was moved down.
+	Shift float64 `json:"shift"`
+
+	// UnfavourableSum Sum of the deviations below the shifted curve, at most 0.10.
+	UnfavourableSum float64 `json:"unfavourable_sum"`
 }
 
 // Cursor defines model for Cursor.
@@ -1675,6 +1711,9 @@ type PricePage = PriceList
 // RankingAnswer The answer to a question for a ranking.
 type RankingAnswer = Ranking
 
+// RatingsAnswer Single-number ratings of a curve; those that cannot be had are absent and have a note.
+type RatingsAnswer = Ratings
+
 // ReadyMadePanelCreated What one would buy instead of building.
 type ReadyMadePanelCreated = ReadyMadePanel
 
@@ -1725,6 +1764,9 @@ type PriceBody = Price
 
 // RankingBody A question for a ranking; the answer echoes it under inputs with every default filled in.
 type RankingBody = RankingQuestion
+
+// RatingsBody One absorption curve, measured or predicted.
+type RatingsBody = RatingsQuestion
 
 // ReadyMadePanelBody What one would buy instead of building.
 type ReadyMadePanelBody = ReadyMadePanel
@@ -2314,6 +2356,9 @@ type ReplacePartJSONRequestBody = Part
 // RankOptionsJSONRequestBody defines body for RankOptions for application/json ContentType.
 type RankOptionsJSONRequestBody = RankingQuestion
 
+// RateCurveJSONRequestBody defines body for RateCurve for application/json ContentType.
+type RateCurveJSONRequestBody = RatingsQuestion
+
 // CreateReadyMadePanelJSONRequestBody defines body for CreateReadyMadePanel for application/json ContentType.
 type CreateReadyMadePanelJSONRequestBody = ReadyMadePanel
 
@@ -2792,6 +2837,28 @@ type ClientInterface interface {
 	//
 	// Corresponds with POST /v1/rankings (the `RankOptions` operationId).
 	RankOptions(ctx context.Context, body RankOptionsJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RateCurveWithBody Single-number ratings of one absorption curve.
+	//
+	// Practical and weighted coefficients with class (ISO 11654), NRC and SAA (ASTM C423), in integer
+	// arithmetic. What cannot be had is absent and has a note; what is only customary has one too. Stores
+	// nothing.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/ratings (the `RateCurve` operationId).
+	RateCurveWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RateCurve Single-number ratings of one absorption curve.
+	//
+	// Practical and weighted coefficients with class (ISO 11654), NRC and SAA (ASTM C423), in integer
+	// arithmetic. What cannot be had is absent and has a note; what is only customary has one too. Stores
+	// nothing.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/ratings (the `RateCurve` operationId).
+	RateCurve(ctx context.Context, body RateCurveJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// ListReadyMadePanels List ready-made panels.
 	//
@@ -3948,6 +4015,48 @@ func (c *Client) RankOptionsWithBody(ctx context.Context, contentType string, bo
 // Corresponds with POST /v1/rankings (the `RankOptions` operationId).
 func (c *Client) RankOptions(ctx context.Context, body RankOptionsJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewRankOptionsRequest(c.Server, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RateCurveWithBody Single-number ratings of one absorption curve.
+//
+// Practical and weighted coefficients with class (ISO 11654), NRC and SAA (ASTM C423), in integer
+// arithmetic. What cannot be had is absent and has a note; what is only customary has one too. Stores
+// nothing.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/ratings (the `RateCurve` operationId).
+func (c *Client) RateCurveWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRateCurveRequestWithBody(c.Server, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RateCurve Single-number ratings of one absorption curve.
+//
+// Practical and weighted coefficients with class (ISO 11654), NRC and SAA (ASTM C423), in integer
+// arithmetic. What cannot be had is absent and has a note; what is only customary has one too. Stores
+// nothing.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/ratings (the `RateCurve` operationId).
+func (c *Client) RateCurve(ctx context.Context, body RateCurveJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRateCurveRequest(c.Server, body)
 	if err != nil {
 		return nil, err
 	}
@@ -7282,6 +7391,46 @@ func NewRankOptionsRequestWithBody(server string, contentType string, body io.Re
 	return req, nil
 }
 
+// NewRateCurveRequest calls the generic RateCurve builder with application/json body
+func NewRateCurveRequest(server string, body RateCurveJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewRateCurveRequestWithBody(server, "application/json", bodyReader)
+}
+
+// NewRateCurveRequestWithBody constructs an http.Request for the RateCurve method, with any body, and a specified content type
+func NewRateCurveRequestWithBody(server string, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/ratings")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	return req, nil
+}
+
 // NewListReadyMadePanelsRequest constructs an http.Request for the ListReadyMadePanels method
 func NewListReadyMadePanelsRequest(server string, params *ListReadyMadePanelsParams) (*http.Request, error) {
 	var err error
@@ -9108,6 +9257,28 @@ type ClientWithResponsesInterface interface {
 	//
 	// Corresponds with POST /v1/rankings (the `RankOptions` operationId).
 	RankOptionsWithResponse(ctx context.Context, body RankOptionsJSONRequestBody, reqEditors ...RequestEditorFn) (*RankOptionsResponse, error)
+
+	// RateCurveWithBodyWithResponse Single-number ratings of one absorption curve.
+	//
+	// Practical and weighted coefficients with class (ISO 11654), NRC and SAA (ASTM C423), in integer
+	// arithmetic. What cannot be had is absent and has a note; what is only customary has one too. Stores
+	// nothing.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/ratings (the `RateCurve` operationId).
+	RateCurveWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*RateCurveResponse, error)
+
+	// RateCurveWithResponse Single-number ratings of one absorption curve.
+	//
+	// Practical and weighted coefficients with class (ISO 11654), NRC and SAA (ASTM C423), in integer
+	// arithmetic. What cannot be had is absent and has a note; what is only customary has one too. Stores
+	// nothing.
+	//
+	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/ratings (the `RateCurve` operationId).
+	RateCurveWithResponse(ctx context.Context, body RateCurveJSONRequestBody, reqEditors ...RequestEditorFn) (*RateCurveResponse, error)
 
 	// ListReadyMadePanelsWithResponse List ready-made panels.
 	//
@@ -11613,6 +11784,61 @@ func (r RankOptionsResponse) ContentType() string {
 	return ""
 }
 
+// RateCurveResponse200Headers the declared response headers of an HTTP 200 response for RateCurve
+type RateCurveResponse200Headers struct {
+	ETag *string
+}
+
+type RateCurveResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *RatingsAnswer
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+	// Headers200 the parsed response headers for an HTTP 200 response
+	Headers200 *RateCurveResponse200Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r RateCurveResponse) GetJSON200() *RatingsAnswer {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r RateCurveResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r RateCurveResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r RateCurveResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r RateCurveResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r RateCurveResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
 // ListReadyMadePanelsResponse200Headers the declared response headers of an HTTP 200 response for ListReadyMadePanels
 type ListReadyMadePanelsResponse200Headers struct {
 	ETag *string
@@ -13532,6 +13758,40 @@ func (c *ClientWithResponses) RankOptionsWithResponse(ctx context.Context, body 
 		return nil, err
 	}
 	return ParseRankOptionsResponse(rsp)
+}
+
+// RateCurveWithBodyWithResponse Single-number ratings of one absorption curve.
+//
+// Practical and weighted coefficients with class (ISO 11654), NRC and SAA (ASTM C423), in integer
+// arithmetic. What cannot be had is absent and has a note; what is only customary has one too. Stores
+// nothing.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/ratings (the `RateCurve` operationId).
+func (c *ClientWithResponses) RateCurveWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*RateCurveResponse, error) {
+	rsp, err := c.RateCurveWithBody(ctx, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseRateCurveResponse(rsp)
+}
+
+// RateCurveWithResponse Single-number ratings of one absorption curve.
+//
+// Practical and weighted coefficients with class (ISO 11654), NRC and SAA (ASTM C423), in integer
+// arithmetic. What cannot be had is absent and has a note; what is only customary has one too. Stores
+// nothing.
+//
+// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/ratings (the `RateCurve` operationId).
+func (c *ClientWithResponses) RateCurveWithResponse(ctx context.Context, body RateCurveJSONRequestBody, reqEditors ...RequestEditorFn) (*RateCurveResponse, error) {
+	rsp, err := c.RateCurve(ctx, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseRateCurveResponse(rsp)
 }
 
 // ListReadyMadePanelsWithResponse List ready-made panels.
@@ -16018,6 +16278,52 @@ func ParseRankOptionsResponse(rsp *http.Response) (*RankOptionsResponse, error) 
 	switch {
 	case rsp.StatusCode == 200:
 		var headers RankOptionsResponse200Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		response.Headers200 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseRateCurveResponse parses an HTTP response from a RateCurveWithResponse call
+func ParseRateCurveResponse(rsp *http.Response) (*RateCurveResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &RateCurveResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest RatingsAnswer
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 200:
+		var headers RateCurveResponse200Headers
 		if values := rsp.Header.Values("ETag"); len(values) > 0 {
 			var value string
 			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {

@@ -15,9 +15,6 @@ type Length float64
 // Metres returns the length in metres.
 func (l Length) Metres() float64 { return float64(l) / 1000 }
 
-// FromMetres returns the length of m metres.
-func FromMetres(m float64) Length { return Length(m * 1000) }
-
 // Tenths returns the length in whole tenths of a millimetre, rounded to the
 // nearest; cutting plans compute in tenths so that sums are exact.
 func (l Length) Tenths() int64 { return int64(math.Round(float64(l) * 10)) }
