@@ -66,8 +66,8 @@ func build(t *testing.T, r row) ([]Layer, Conditions) {
 		Air:      Air{Temperature: r.num(t, "temperature_c"), Pressure: r.num(t, "pressure_pa")},
 		Reaction: Reaction(r["reaction"]),
 		Patch: Patch{
-			Length: units.FromMetres(r.num(t, "patch_a_m")),
-			Width:  units.FromMetres(r.num(t, "patch_b_m")),
+			Length: units.Length(1000 * r.num(t, "patch_a_m")),
+			Width:  units.Length(1000 * r.num(t, "patch_b_m")),
 		},
 	}
 	switch r["incidence"] {
