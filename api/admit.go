@@ -40,6 +40,9 @@ func (s *Server) admit(next echo.HandlerFunc) echo.HandlerFunc {
 			return &requestError{kind: problemPrecondition, faults: []fault{{header: "If-Match", code: "required", detail: "is missing",
 				fix: "send the ETag of the record as you read it, or * for any revision"}}}
 		}
+		if list := r.Header.Values("If-Match"); len(list) > 1 { // one list on several lines (RFC 9110 section 5.3)
+			r.Header.Set("If-Match", strings.Join(list, ", "))
+		}
 		body, err := op.readBody(this.real, r)
 		if err != nil {
 			return err
@@ -62,6 +65,9 @@ func (s *Server) admit(next echo.HandlerFunc) echo.HandlerFunc {
 		found = append(found, body.faults...)
 		if len(found) > 0 {
 			return &requestError{kind: problemInvalid, faults: withRules(found, s.rules(op, body.text, found))}
+		}
+		if checked, ok := r.Body.(interface{ ValidatedValue() any }); ok {
+			wholeNumbers(checked.ValidatedValue())
 		}
 		return next(c)
 	}

@@ -2,6 +2,7 @@ package api
 
 import (
 	"bytes"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -58,6 +59,34 @@ func inspect(text []byte) (faults []fault, unreadable *fault) {
 		return faults, &fault{code: "trailing_text", detail: "has text after the value", fix: "send one JSON value"}
 	}
 	return faults, nil
+}
+
+// wholeNumbers writes the whole numbers within a decoded value as digits. 8.0 and 1e1 are
+// whole numbers to JSON Schema and to people, but not to the decoder of an int64. Numbers
+// that are not whole, or greater than inspect lets pass, stay as they are.
+func wholeNumbers(value any) {
+	digits := func(v any) any {
+		n, number := v.(json.Number)
+		if !number || !strings.ContainsAny(string(n), ".eE") {
+			wholeNumbers(v)
+			return v
+		}
+		x, err := n.Float64()
+		if err != nil || x != math.Trunc(x) || math.Abs(x) > maxNumber {
+			return v
+		}
+		return json.Number(strconv.FormatInt(int64(x), 10))
+	}
+	switch v := value.(type) {
+	case map[string]any:
+		for name, inner := range v {
+			v[name] = digits(inner)
+		}
+	case []any:
+		for i, inner := range v {
+			v[i] = digits(inner)
+		}
+	}
 }
 
 func syntaxFault(text []byte, err error) *fault {

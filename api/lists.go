@@ -121,7 +121,11 @@ func (c *call) listQuery() (catalog.Query, error) {
 				ranges[bound].Max = text
 			}
 		default:
-			q.Any = append(q.Any, catalog.AnyOf{Field: name, Values: strings.Split(text, ",")})
+			words := strings.Split(text, ",")
+			if slices.Contains(words, "") {
+				refuse(name, "empty_word", "holds an empty word: "+quoted(text), "put one comma between two words, and none at the ends")
+			}
+			q.Any = append(q.Any, catalog.AnyOf{Field: name, Values: words})
 		}
 	}
 	for _, name := range c.op.query {

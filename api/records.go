@@ -214,11 +214,16 @@ func (c *contract) merge(schema string, record any, patch MergePatch) (any, []fa
 	return value, deletions(c.doc.Components.Schemas[schema].Value, patch, ""), nil
 }
 
-// decodeNumbers decodes JSON and keeps numbers as they are written.
-func decodeNumbers(text []byte, into any) error {
+// decodeNumbers decodes JSON into *into and keeps numbers as they are written, whole ones but
+// for their form.
+func decodeNumbers[T any](text []byte, into *T) error {
 	d := json.NewDecoder(bytes.NewReader(text))
 	d.UseNumber()
-	return d.Decode(into)
+	if err := d.Decode(into); err != nil {
+		return err
+	}
+	wholeNumbers(*into)
+	return nil
 }
 
 // deletions finds members that a patch deletes though they do not exist or are read-only.

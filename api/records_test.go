@@ -2,6 +2,7 @@ package api_test
 
 import (
 	"context"
+	"fmt"
 	"net/http"
 	"strings"
 	"testing"
@@ -213,5 +214,46 @@ func TestPriceOfTheFutureIsOfNoDay(t *testing.T) {
 	}
 	if _, err := s.db.Snapshot(context.Background()); err != nil {
 		t.Error(err)
+	}
+}
+
+// TestWholeNumbersInAnyForm: 8.0 and 8e0 are the whole number 8 to JSON Schema, and to the
+// handler behind it.
+func TestWholeNumbersInAnyForm(t *testing.T) {
+	s := stocked(t)
+	for i, form := range []string{"8", "8.0", "8e0", "0.8e1"} {
+		body := strings.Replace(merged(t, offerBody, fmt.Sprintf(`{"slug":"form-%d","pack_count":4321}`, i)), "4321", form, 1)
+		if n := s.must(http.StatusCreated, s.send(http.MethodPost, "/v1/offers", body)).value(t, "pack_count"); n != 8.0 {
+			t.Errorf("%s became %v", form, n)
+		}
+		// Beside a fault of the contract the rules of the catalog are still asked.
+		broken := strings.Replace(merged(t, body, `{"surprise":1,"name":" ","pack_count":4321}`), "4321", form, 1)
+		r := s.must(http.StatusUnprocessableEntity, s.send(http.MethodPost, "/v1/offers", broken))
+		for _, at := range []string{`"/surprise"`, `"/name"`} {
+			if !strings.Contains(string(r.body), `"pointer":`+at) {
+				t.Errorf("%s: no fault at %s: %s", form, at, r.body)
+			}
+		}
+	}
+}
+
+// TestTagsOnSeveralLines sends If-Match on two lines, which are one list (RFC 9110 section 5.3).
+func TestTagsOnSeveralLines(t *testing.T) {
+	s := stocked(t)
+	tag := s.get("/v1/fills/quay-slab").header.Get("ETag")
+	req, err := http.NewRequest(http.MethodPatch, s.url+"/v1/fills/quay-slab", strings.NewReader(`{"note":"seen"}`))
+	if err != nil {
+		t.Fatal(err)
+	}
+	req.Header.Set("Content-Type", "application/merge-patch+json")
+	req.Header.Add("If-Match", `"fill_00000000000000000000000000.9"`)
+	req.Header.Add("If-Match", tag)
+	resp, err := http.DefaultClient.Do(req)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer resp.Body.Close()
+	if resp.StatusCode != http.StatusOK {
+		t.Errorf("status %d, want 200", resp.StatusCode)
 	}
 }

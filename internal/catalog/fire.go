@@ -92,6 +92,14 @@ func E84Class(flameSpread, smokeDeveloped int) string {
 	return "C"
 }
 
+// index checks an index of ASTM E84 that may be absent. The upper end is a convention, far
+// above any report.
+func (v *faults) index(pointer string, n *int) {
+	if n != nil {
+		v.Within(pointer, float64(*n), 0, 10_000, "", "copy the index from the report")
+	}
+}
+
 // validate names the faults of one declaration at a pointer.
 func (d FireDeclaration) validate(v *faults, at string) {
 	v.word(at+"/subject", d.Subject, fireSubjects)
@@ -100,6 +108,12 @@ func (d FireDeclaration) validate(v *faults, at string) {
 	v.word(at+"/evidence", d.Evidence, fireEvidence)
 	v.source(at+"/source_id", d.SourceID)
 	v.text(at+"/code", d.Code, 0, 60)
+	v.text(at+"/edition", d.Edition, 0, 200)
+	v.text(at+"/report_ref", d.Report, 0, 200)
+	v.text(at+"/laboratory", d.Laboratory, 0, 200)
+	v.text(at+"/end_use", d.EndUse, 0, 1000)
+	v.index(at+"/flame_spread_index", d.FlameSpread)
+	v.index(at+"/smoke_developed_index", d.SmokeDeveloped)
 	switch d.Scheme {
 	case NoScheme:
 		return
