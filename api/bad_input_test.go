@@ -90,6 +90,7 @@ func badInputs(t *testing.T) []bad {
 		post("fabric mass in grams", "/v1/fabrics", merged(t, fabricBody, `{"slug":"other","name":"Other","surface_mass_kg_per_m2":{"value":250,"evidence":"declared","source_id":"notebook"}}`), 422, "/surface_mass_kg_per_m2/value", "250 g/m²"),
 		post("permeability without pressure", "/v1/fabrics", merged(t, fabricBody, `{"slug":"other","name":"Other","air_permeability":{"velocity_mm_per_s":100,"evidence":"declared","source_id":"notebook"}}`), 422, "/air_permeability/pressure_pa", "is missing"),
 		post("supplier without any way", "/v1/suppliers", merged(t, supplierBody, `{"slug":"other","name":"Other","delivery":null,"trip_cost":null}`), 422, "/delivery", "trip_cost"),
+		post("fee in another currency", "/v1/suppliers", merged(t, supplierBody, `{"slug":"other","name":"Other","trip_cost":{"amount":"6.00","currency":"CHF"}}`), 422, "/trip_cost/currency", "EUR"),
 		post("size that the fill does not have", "/v1/offers", merged(t, offerBody, `{"slug":"other","sold_size":{"length_mm":1000,"width_mm":600,"thickness_mm":50}}`), 422, "/sold_size", "sold_sizes"),
 		post("offer of what is not there", "/v1/offers", merged(t, offerBody, `{"slug":"other","item_id":"unobtainium"}`), 422, "/item_id", "unobtainium"),
 		price("price without currency", `{"price":{"amount":"46.80"}}`, "/price/currency", "is missing"),

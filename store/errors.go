@@ -20,10 +20,10 @@ func (s *Store) fail(what string, err error) error {
 }
 
 func (s *Store) translate(err error) error {
-	var invalid *catalog.InvalidError
+	var bad *catalog.InvalidError
 	var stale *catalog.StaleError
 	switch {
-	case errors.As(err, &invalid), errors.As(err, &stale), errors.Is(err, catalog.ErrNotFound), errors.Is(err, catalog.ErrConflict),
+	case errors.As(err, &bad), errors.As(err, &stale), errors.Is(err, catalog.ErrNotFound), errors.Is(err, catalog.ErrConflict),
 		errors.Is(err, catalog.ErrUnavailable), errors.Is(err, catalog.ErrOutcomeUnknown), errors.Is(err, context.Canceled):
 		return err
 	case errors.Is(err, sql.ErrNoRows):
@@ -35,9 +35,9 @@ func (s *Store) translate(err error) error {
 	case uniqueFailure:
 		return errors.Join(takenByRule(f.rule), err)
 	case referenceFailure:
-		return errors.Join(invalidByRule("unknown_reference", "names a record that is not stored", f.rule), err)
+		return errors.Join(invalid("", "unknown_reference", "names a record that is not stored", lookAgain), err)
 	case ruleFailure:
-		return errors.Join(invalidByRule("refused", "holds a value that the database refuses", f.rule), err)
+		return errors.Join(invalid("", "refused", "holds a value that the database refuses", lookAgain), err)
 	case busyFailure, awayFailure:
 		return errors.Join(catalog.ErrUnavailable, err)
 	}
@@ -58,11 +58,9 @@ func takenByRule(rule string) error {
 	return &catalog.ConflictError{Field: field, Detail: "is taken", Fix: "choose another " + field}
 }
 
-// invalidByRule is the answer to a broken rule that Validate should have named; the
-// database does not tell the member.
-func invalidByRule(code, detail, rule string) error {
-	return invalid("", code, detail+" ("+rule+")", "check the record against the description of its members")
-}
+// lookAgain mends a broken rule that Validate should have named: the database does not tell
+// the member, and its own words are for the log only.
+const lookAgain = "check the record against the description of its members"
 
 func invalid(pointer, code, detail, fix string) error {
 	var v catalog.Faults

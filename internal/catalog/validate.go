@@ -9,6 +9,7 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"sabinbook/internal/money"
 	"sabinbook/internal/units"
 )
 
@@ -378,6 +379,17 @@ func (s Supplier) Validate() error {
 	if !s.Currency.Valid() {
 		v.add("/currency", "unknown_currency", "is not a current ISO 4217 code: "+quote(string(s.Currency)), "write three capitals, e.g. EUR")
 	}
+	fee := func(pointer string, a *money.Amount) {
+		if a != nil && !a.IsZero() && a.Currency() != s.Currency {
+			v.add(pointer+"/currency", "disagrees", fmt.Sprintf("is %s, the supplier's currency is %s", a.Currency(), s.Currency), "give fees in the currency of the supplier")
+		}
+	}
+	if d := s.Delivery; d != nil {
+		fee("/delivery/fee", &d.Fee)
+		fee("/delivery/free_from", d.FreeFrom)
+		fee("/delivery/per_kg", &d.PerKg)
+	}
+	fee("/trip_cost", s.TripCost)
 	if s.Delivery == nil && s.TripCost == nil {
 		v.add("/delivery", "required", "a supplier must deliver or let orders be collected", "give delivery with its fee, or trip_cost; a fee of 0.00 is allowed")
 	}
