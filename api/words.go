@@ -27,7 +27,7 @@ const fireDeference = "A class of a fill or a fabric is not the class of the pan
 func answerNotes(r ranking.Result) []Note {
 	notes := []Note{
 		{Code: "absorption_area", Text: "A square metre of absorption takes as much sound out of the room, in its band, as one square metre of open window. It is coefficient x face x panels, with coefficients above 1.00 counted as 1.00."},
-		{Code: "bases", Text: "measured: a published test of this fill at this build. predicted: computed from airflow resistivity, air gap and fabric; such figures run about 0.1 below laboratory curves, so a small difference between the two kinds is no difference between materials."},
+		{Code: "bases", Text: "measured: a published test of the bare fill close to this build (thickness within 3 mm, gap within 10 mm), under a fabric that by the model changes little. predicted: computed from airflow resistivity, air gap and fabric; such figures run about 0.1 below laboratory curves, so a small difference between the two kinds is no difference between materials."},
 		{Code: "absorption_is_not_isolation", Text: "These panels change how the room sounds inside. They do not stop sound going to or coming from the next room. That needs mass, airtightness and separated construction."},
 		{Code: "local_rules_first", Text: "Local code, the maker's data sheet and licensed practice come before anything said here."},
 	}

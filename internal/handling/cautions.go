@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"sabinbook/internal/catalog"
+	"sabinbook/internal/units"
 )
 
 // Caution is the code of a warning that a fact calls for. Its words come from Text.
@@ -35,6 +36,10 @@ const (
 	LiftOutside     Caution = "lift_outside"
 	MassNotKnown    Caution = "mass_unknown"
 	LadderNotInLift Caution = "ladder_not_in_lift"
+	// HangerBelowMass and HangerUnknown depend on which hangers are bought; whoever knows
+	// that adds them, see HangerCaution.
+	HangerBelowMass Caution = "hanger_load_below_mass"
+	HangerUnknown   Caution = "hanger_load_unknown"
 )
 
 // cautionText holds the words of a caution and where they come from. The wording rules
@@ -62,7 +67,7 @@ var cautionTexts = []cautionText{
 	{BorateUnknown, "Fills of this family may hold borates; the share is not known here. Read the safety data sheet.", "handling.md section 1"},
 	{Formaldehyde, "Bound with a phenol-formaldehyde resin. Formaldehyde: IARC Group 1 (2006, 2012); ask for the declared emission.", "IARC Monographs vol. 88 (2006) and 100F (2012); Regulation (EU) 2023/1464"},
 	{BinderUnknown, "The binder is not known. Read the safety data sheet.", "handling.md section 1"},
-	{FoamFire, "Plastic foam burns fast and gives carbon monoxide and hydrogen cyanide. Look at its declared fire class and at local code.", "McKenna and Hull, Fire Science Reviews 5 (2016) article 3"},
+	{FoamFire, "Plastic foam may burn fast and give off carbon monoxide and hydrogen cyanide. Look at its declared fire class and at local code.", "McKenna and Hull, Fire Science Reviews 5 (2016) article 3"},
 	{NoHotCutting, "Cut cold: no hot wire and no hot knife without extraction.", "trade guidance on thermal degradation, seen in a secondary source; polyester: common practice"},
 	{MothUntreated, "Untreated wool is eaten by clothes moth larvae.", "laboratory study of a sheep wool panel with disodium octaborate, seen in a secondary source"},
 	{MothTreated, "Treatment against moths may not last: borate left damage at the surface only, a wall with permethrin was infested after two years.", "laboratory study with disodium octaborate; ICUP (2014) poster, clothes moth in natural building insulation"},
@@ -71,6 +76,23 @@ var cautionTexts = []cautionText{
 	{LiftAboveOne, "Heavier than the recommended limit for this lift by one person: lift with two or come closer.", "NIOSH publication 94-110 (1994)"},
 	{LiftOutside, "This lift is outside the lifting equation, which gives no figure for it.", "NIOSH publication 94-110 (1994)"},
 	{LadderNotInLift, "The lifting figure is for standing on the floor; hanging from a ladder is outside it.", "NIOSH publication 94-110 (1994), from memory"},
+	{HangerBelowMass, "One of the hangers in the list is declared for less than the mass of a panel. Choose hangers of which each one carries the whole panel, with a margin.", "convention of hanging.md section 2: assume that one hook of two carries all"},
+	{HangerUnknown, "Whether the hangers in the list carry a panel is not known: their working load or the mass of the panel is not. Weigh a panel and read the maker's figure.", "hanging.md section 2"},
+}
+
+// HangerCaution compares the working load of one hanger, nil when it is not declared, with
+// the mass of a panel: of several hooks any one is taken to carry all. It returns an
+// empty code when the load is not below the mass; that is no verdict on the wall.
+//
+// Source: convention of hanging.md section 2.
+func HangerCaution(load *catalog.Figure[units.Mass], mass units.Mass, massKnown bool) Caution {
+	switch {
+	case load == nil || !massKnown:
+		return HangerUnknown
+	case load.Value < mass:
+		return HangerBelowMass
+	}
+	return ""
 }
 
 // Cautions lists every caution there is, in the order in which they are given.

@@ -139,6 +139,16 @@ func (b Brief) Validate() error {
 	for i, r := range b.Handling.Owned {
 		v.Word(fmt.Sprintf("/owned_roles/%d", i), string(r), wordsOf(catalog.Roles()))
 	}
+	if a := b.Handling.ValueOfHour; a != nil && a.Currency() != b.Terms.Currency {
+		v.Add("/handling/value_of_hour/currency", "disagrees", fmt.Sprintf("is %s, the question's currency is %s", a.Currency(), b.Terms.Currency), "give it in the currency of the question; nothing is converted")
+	}
+	// The handling model takes 0 for its default; a brief is echoed as it is used and says it.
+	if b.Handling.Persons == 0 {
+		v.Add("/handling/persons_count", "out_of_range", "must be 1 to 20, got 0", "give the number of people working at once, or leave it out for 1")
+	}
+	if b.Handling.PanelsPerSession == 0 {
+		v.Add("/handling/panels_per_session_count", "out_of_range", "must be 1 to 500, got 0", "give the panels filled in one session, or leave it out for 8")
+	}
 	return join(v.Err(), b.Terms.Validate(), b.Handling.Validate(max(1, b.PanelCount)))
 }
 

@@ -123,7 +123,7 @@ func Rank(s catalog.Snapshot, brief Brief) (Result, error) {
 		return Result{}, err
 	}
 	r := ranker{brief: brief, market: costing.NewMarket(s, brief.Terms), estimator: panels.NewEstimator(s.Tests)}
-	r.timbers = r.buyable(s.Parts)
+	r.stockParts(s.Parts)
 	for _, fill := range fills {
 		r.fill(fill, fabrics)
 	}
@@ -134,29 +134,40 @@ type ranker struct {
 	brief      Brief
 	market     *costing.Market
 	estimator  *panels.Estimator
-	timbers    []catalog.Part
+	timbers    []catalog.Part // for frames, all of them
+	buyable    []catalog.Part // those with a price, or all when frames are owned
+	hangers    map[catalog.ID]catalog.Part
 	considered int
 	priced     []Option
 	unpriced   []Option
 	leftOut    []LeftOut
 }
 
-// buyable lists the frame timbers; those without any price only when none has one.
-func (r *ranker) buyable(parts []catalog.Part) []catalog.Part {
-	var all, priced []catalog.Part
+// stockParts sorts out the parts that the ranking itself looks at: frame timbers, with those
+// that can be had apart, and hangers by their id.
+func (r *ranker) stockParts(parts []catalog.Part) {
+	owned := slices.Contains(r.brief.Terms.Owned, catalog.FrameTimber)
+	r.hangers = map[catalog.ID]catalog.Part{}
 	for _, p := range parts {
-		if p.Role != catalog.FrameTimber {
-			continue
-		}
-		all = append(all, p)
-		if r.market.HasPrice(catalog.PartItem, p.ID) {
-			priced = append(priced, p)
+		switch p.Role {
+		case catalog.Hanger:
+			r.hangers[p.ID] = p
+		case catalog.FrameTimber:
+			r.timbers = append(r.timbers, p)
+			if owned || r.market.HasPrice(catalog.PartItem, p.ID) {
+				r.buyable = append(r.buyable, p)
+			}
 		}
 	}
-	if len(priced) > 0 {
-		return priced
+}
+
+// assemble puts a panel together with a timber that can be had, and only where none fits with
+// any other: then the frame is what has no price.
+func (r *ranker) assemble(fill catalog.Fill, thickness units.Length, layers int, gap units.Length, fabric catalog.Fabric) (panels.Build, bool) {
+	if b, ok := panels.Assemble(r.brief.Design, fill, thickness, layers, gap, fabric, r.buyable); ok {
+		return b, true
 	}
-	return all
+	return panels.Assemble(r.brief.Design, fill, thickness, layers, gap, fabric, r.timbers)
 }
 
 // fill looks at all candidates with one fill.
@@ -171,13 +182,13 @@ func (r *ranker) fill(fill catalog.Fill, fabrics []catalog.Fabric) {
 		for layers := 1; layers <= r.brief.LayersMax; layers++ {
 			for _, gap := range r.brief.AirGaps {
 				out := LeftOut{Fill: fill.Meta, Thickness: thickness, Layers: layers, AskedGap: gap, HasGap: true, Count: each}
-				if _, ok := panels.Assemble(r.brief.Design, fill, thickness, layers, gap, catalog.Fabric{}, r.timbers); !ok {
+				if _, ok := r.assemble(fill, thickness, layers, gap, catalog.Fabric{}); !ok {
 					out.Reason = NoFrame
 					r.leave(out)
 					continue
 				}
 				for _, fabric := range fabrics {
-					b, _ := panels.Assemble(r.brief.Design, fill, thickness, layers, gap, fabric, r.timbers)
+					b, _ := r.assemble(fill, thickness, layers, gap, fabric)
 					out.Fabric, out.Count = fabric.Meta, 1
 					r.build(b, out)
 				}
@@ -221,6 +232,14 @@ func (r *ranker) option(b panels.Build) (Option, Reason) {
 	o.Burden = handling.For(b, r.brief.PanelCount, r.brief.Handling)
 	o.Cost = r.market.Cost(needs.For(b, r.brief.PanelCount, o.Burden))
 	o.Sources = o.sources()
+	for _, l := range o.Cost.Lines {
+		if l.Role != catalog.Hanger {
+			continue
+		}
+		if c := handling.HangerCaution(r.hangers[l.ItemID].WorkingLoad, o.Burden.Mass, o.Burden.MassKnown); c != "" {
+			o.Burden.Cautions = append(o.Burden.Cautions, c)
+		}
+	}
 	return o, ""
 }
 

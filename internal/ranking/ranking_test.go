@@ -13,6 +13,7 @@ import (
 
 	"sabinbook/internal/bands"
 	"sabinbook/internal/catalog"
+	"sabinbook/internal/handling"
 	"sabinbook/internal/money"
 	"sabinbook/internal/panels"
 	"sabinbook/internal/units"
@@ -331,6 +332,47 @@ func TestCheaperOfferNeverWorsensAPlaceByCost(t *testing.T) {
 	}
 }
 
+func TestTimberWithoutPriceIsNotATimberThatDoesNotExist(t *testing.T) {
+	s := smallStock()
+	for i, o := range s.Offers {
+		if o.ItemID == "part_pine-100" {
+			s.Prices[i].Observed = "2024-01-01"
+		}
+	}
+	thick := func(b *Brief) { b.Fills, b.LayersMax = []string{"slab"}, 1 }
+	r := rank(t, s, thick)
+	if len(r.LeftOut) != 0 || r.Unpriced != 4 || r.NotPriced[0].Cost.Missing[0].Need != "frame" {
+		t.Errorf("%d unpriced, left out %+v", r.Unpriced, r.LeftOut)
+	}
+	r = rank(t, s, func(b *Brief) {
+		thick(b)
+		b.Terms.Owned, b.Handling.Owned = []catalog.Role{catalog.FrameTimber}, []catalog.Role{catalog.FrameTimber}
+	})
+	if r.Unpriced != 0 || r.Priced != 8 {
+		t.Errorf("an owned frame needs no price: %d ranked, %d unpriced", r.Priced, r.Unpriced)
+	}
+}
+
+func TestHangersAreHeldAgainstTheMassOfThePanel(t *testing.T) {
+	for _, c := range []struct {
+		load *catalog.Figure[units.Mass]
+		want handling.Caution
+	}{{nil, handling.HangerUnknown}, {figure(units.Mass(0.5)), handling.HangerBelowMass}, {figure(units.Mass(50)), ""}} {
+		s := smallStock()
+		for i := range s.Parts {
+			if s.Parts[i].Role == catalog.Hanger {
+				s.Parts[i].WorkingLoad = c.load
+			}
+		}
+		got := rank(t, s, nil).Options[0].Burden.Cautions
+		for _, caution := range []handling.Caution{handling.HangerUnknown, handling.HangerBelowMass} {
+			if slices.Contains(got, caution) != (caution == c.want) {
+				t.Errorf("load %v: %v, want %q", c.load, got, c.want)
+			}
+		}
+	}
+}
+
 func TestBadBriefsNameTheirFaults(t *testing.T) {
 	good := StandardBrief(10, day, "EUR")
 	for _, c := range []struct {
@@ -352,6 +394,9 @@ func TestBadBriefsNameTheirFaults(t *testing.T) {
 		{"/currency", func(b *Brief) { b.Terms.Currency = "DEM" }},
 		{"/as_of_date", func(b *Brief) { b.Terms.AsOf = "yesterday" }},
 		{"/handling/persons_count", func(b *Brief) { b.Handling.Persons = -1 }},
+		{"/handling/persons_count", func(b *Brief) { b.Handling.Persons = 0 }},
+		{"/handling/panels_per_session_count", func(b *Brief) { b.Handling.PanelsPerSession = 0 }},
+		{"/handling/value_of_hour/currency", func(b *Brief) { a := money.FromMinor(1500, "USD"); b.Handling.ValueOfHour = &a }},
 		{"/owned_roles/0", func(b *Brief) { b.Handling.Owned = []catalog.Role{"hat"} }},
 	} {
 		b := good
