@@ -121,7 +121,7 @@ func (c *call) listQuery() (catalog.Query, error) {
 				ranges[bound].Max = text
 			}
 		default:
-			words := strings.Split(text, ",")
+			words := filterWords(name, text)
 			if slices.Contains(words, "") {
 				refuse(name, "empty_word", "holds an empty word: "+quoted(text), "put one comma between two words, and none at the ends")
 			}
@@ -137,6 +137,22 @@ func (c *call) listQuery() (catalog.Query, error) {
 		return q, &requestError{kind: problemParameter, faults: faults}
 	}
 	return q, nil
+}
+
+// filterWords splits a filter into its words. The comma within a class of EN 13501-1, such as
+// B-s1,d0, parts no words.
+func filterWords(name, text string) []string {
+	words := strings.Split(text, ",")
+	if name != "fire_code" {
+		return words
+	}
+	for i := 1; i < len(words); i++ {
+		class := catalog.NormalFireCode(catalog.EN13501, words[i-1]+","+words[i])
+		if catalog.ValidEuroclass(class) {
+			words = slices.Replace(words, i-1, i+1, class)
+		}
+	}
+	return words
 }
 
 // boundOf splits "density_kg_per_m3_min" into the field and "min".

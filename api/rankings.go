@@ -3,6 +3,7 @@ package api
 import (
 	"context"
 	"fmt"
+	"math"
 	"time"
 
 	"github.com/oapi-codegen/runtime"
@@ -104,14 +105,7 @@ func decodeBrief(v *catalog.Faults, w RankingQuestion, today catalog.Date) ranki
 	b.Fills, b.Fabrics = orZero(w.Fills), orZero(w.Fabrics)
 	b.Families = listOf(w.Families, func(x string) catalog.Family { return catalog.Family(x) })
 	if w.Purpose != nil {
-		var own *ranking.Weights
-		if w.Purpose.Weights != nil {
-			own = new(ranking.Weights)
-			for i, p := range weightMembers(w.Purpose.Weights) {
-				own[i] = orZero(*p)
-			}
-		}
-		b.Purpose = ranking.ParsePurpose(w.Purpose.Name, own, v)
+		b.Purpose = decodePurpose(v, *w.Purpose)
 	}
 	b.Order = or(w.Order, func(x string) ranking.Order { return ranking.Order(x) }, b.Order)
 	b.Show = or(w.Show, func(x string) ranking.Show { return ranking.Show(x) }, b.Show)
@@ -121,6 +115,43 @@ func decodeBrief(v *catalog.Faults, w RankingQuestion, today catalog.Date) ranki
 	b.Terms = decodeTerms(v, w, b.Terms)
 	b.Terms.Owned = b.Handling.Owned
 	return b
+}
+
+// decodePurpose reads a purpose. The inputs of an answer are a question with the same answer:
+// hence a named purpose may stand beside its own weights as they are told, and weights that
+// add up to 1 already are not scaled again, which could change their last digit.
+func decodePurpose(v *catalog.Faults, w Purpose) ranking.Purpose {
+	if w.Weights == nil {
+		return ranking.ParsePurpose(w.Name, nil, v)
+	}
+	var own ranking.Weights
+	sum := 0.0
+	for i, p := range weightMembers(w.Weights) {
+		own[i] = orZero(*p)
+		sum += own[i]
+	}
+	if ranking.PurposeName(w.Name) != ranking.Own {
+		if named := ranking.ParsePurpose(w.Name, nil, &catalog.Faults{}); own == toldWeights(named) {
+			return ranking.ParsePurpose(w.Name, nil, v)
+		}
+	}
+	p := ranking.ParsePurpose(w.Name, &own, v)
+	if p.Name == ranking.Own && math.Abs(sum-1) < 1e-9 { // far below the four places of an answer
+		p.Weights = own
+	}
+	return p
+}
+
+// toldWeights are the weights of a purpose as an answer tells them: those of a named purpose to
+// four places, for reading, the asker's own to the last digit, because nothing else holds them.
+func toldWeights(p ranking.Purpose) ranking.Weights {
+	w := p.Weights
+	if p.Name != ranking.Own {
+		for i := range w {
+			w[i] = rounded(w[i], 4)
+		}
+	}
+	return w
 }
 
 func decodeDesign(w *PanelDesign, d panels.Design) panels.Design {
@@ -193,9 +224,9 @@ func encodeBrief(b ranking.Brief) RankingQuestion {
 	gaps := listOf(&b.AirGaps, number[units.Length])
 	families := append([]string{}, listOf(&b.Families, text[catalog.Family])...)
 	owned := append([]string{}, listOf(&b.Handling.Owned, text[catalog.Role])...)
-	weights := BandWeights{}
+	weights, told := BandWeights{}, toldWeights(b.Purpose)
 	for i, p := range weightMembers(&weights) {
-		*p = place(rounded(b.Purpose.Weights[i], 4))
+		*p = place(told[i])
 	}
 	h, t := b.Handling, b.Terms
 	return RankingQuestion{

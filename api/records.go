@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"maps"
 	"regexp"
 	"slices"
 
@@ -229,19 +230,51 @@ func decodeNumbers[T any](text []byte, into *T) error {
 // deletions finds members that a patch deletes though they do not exist or are read-only.
 func deletions(s *openapi3.Schema, patch map[string]any, at string) []fault {
 	var faults []fault
-	for name, value := range patch {
-		here := at + pointerOf([]string{name})
-		member := s.Properties[name]
-		switch inner, object := value.(map[string]any); {
+	for _, name := range slices.Sorted(maps.Keys(patch)) {
+		here, value := at+pointerOf([]string{name}), patch[name]
+		switch member := s.Properties[name]; {
 		case value == nil && member == nil:
 			faults = append(faults, fault{pointer: here, code: "unknown_member", detail: "no such member", fix: didYouMean(name, writableNames(s))})
 		case value == nil && member.Value.ReadOnly:
 			faults = append(faults, fault{pointer: here, code: "read_only", detail: "is set by the service", fix: "leave it out"})
-		case object && member != nil:
-			faults = append(faults, deletions(member.Value, inner, here)...)
+		case member != nil:
+			if inner, object := value.(map[string]any); object {
+				faults = append(faults, deletions(member.Value, inner, here)...)
+			} else {
+				faults = append(faults, nullsInLists(member.Value, value, here)...)
+			}
 		}
 	}
-	slices.SortFunc(faults, func(a, b fault) int { return bytes.Compare([]byte(a.pointer), []byte(b.pointer)) })
+	return faults
+}
+
+// nullsInLists finds members that are null within a list of a patch. A list replaces the
+// stored one as it stands (RFC 7396 section 1), so that a null in it deletes nothing; the
+// merging library takes it out unseen.
+func nullsInLists(s *openapi3.Schema, value any, at string) []fault {
+	var faults []fault
+	switch v := value.(type) {
+	case []any:
+		for i, element := range v {
+			if s.Items != nil {
+				faults = append(faults, nullsInLists(s.Items.Value, element, fmt.Sprintf("%s/%d", at, i))...)
+			}
+		}
+	case map[string]any:
+		for _, name := range slices.Sorted(maps.Keys(v)) {
+			here := at + pointerOf([]string{name})
+			switch member := s.Properties[name]; {
+			case member == nil && v[name] == nil:
+				faults = append(faults, fault{pointer: here, code: "unknown_member", detail: "no such member", fix: didYouMean(name, writableNames(s))})
+			case member == nil, v[name] == nil && slices.Contains(s.Required, name):
+				// The check of the merged record names it.
+			case v[name] == nil:
+				faults = append(faults, fault{pointer: here, code: "null", detail: "must be " + typeWords(member.Value) + ", got null", fix: "leave the member out when it is unknown"})
+			default:
+				faults = append(faults, nullsInLists(member.Value, v[name], here)...)
+			}
+		}
+	}
 	return faults
 }
 

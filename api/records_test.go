@@ -257,3 +257,14 @@ func TestTagsOnSeveralLines(t *testing.T) {
 		t.Errorf("status %d, want 200", resp.StatusCode)
 	}
 }
+
+// TestFireClassWithItsCommaIsAFilter asks for classes of EN 13501-1, which hold a comma
+// themselves.
+func TestFireClassWithItsCommaIsAFilter(t *testing.T) {
+	s := stocked(t)
+	for query, want := range map[string]int{"B-s1,d0": 1, "A1,B-s1,d0": 1, "A1": 0, "B-s2,d0,E": 0} {
+		if n := len(s.must(http.StatusOK, s.get("/v1/fills?fire_code="+query)).value(t, "items").([]any)); n != want {
+			t.Errorf("%s finds %d, want %d", query, n, want)
+		}
+	}
+}

@@ -1251,7 +1251,7 @@ type Ranking struct {
 	// CatalogRevision Revision of the catalog that was asked.
 	CatalogRevision int64 `json:"catalog_revision"`
 
-	// Inputs A question for a ranking; the answer echoes it under inputs with every default filled in.
+	// Inputs A question for a ranking; the answer echoes it under inputs with every default filled in, and that may be sent as a question again.
 	Inputs RankingQuestion `json:"inputs"`
 
 	// LeftOut With reasons.
@@ -1285,7 +1285,7 @@ type Ranking struct {
 	Suppliers []RecordRef `json:"suppliers"`
 }
 
-// RankingQuestion A question for a ranking; the answer echoes it under inputs with every default filled in.
+// RankingQuestion A question for a ranking; the answer echoes it under inputs with every default filled in, and that may be sent as a question again.
 type RankingQuestion struct {
 	// AirGapsMm Air gaps behind the fill to compare; [0, 50] when left out.
 	AirGapsMm *[]float64 `json:"air_gaps_mm,omitempty"`
@@ -1762,7 +1762,7 @@ type PatchBody = MergePatch
 // PriceBody One price of one pack of an offer, seen on one day. Prices are only added: a correction is a new one that names the one it corrects.
 type PriceBody = Price
 
-// RankingBody A question for a ranking; the answer echoes it under inputs with every default filled in.
+// RankingBody A question for a ranking; the answer echoes it under inputs with every default filled in, and that may be sent as a question again.
 type RankingBody = RankingQuestion
 
 // RatingsBody One absorption curve, measured or predicted.
@@ -1848,7 +1848,7 @@ type ListFabricsParams struct {
 	// FireScheme Scheme of a fire declaration. Any of the words given.
 	FireScheme *[]string `form:"fire_scheme,omitempty" json:"fire_scheme,omitempty"`
 
-	// FireCode Class of a fire declaration, as declared. Any of the words given.
+	// FireCode Class of a fire declaration, as declared. Any of the classes given; the comma within a class, as in B-s1,d0, parts no classes.
 	FireCode *[]string `form:"fire_code,omitempty" json:"fire_code,omitempty"`
 
 	// IfNoneMatch ETag of the answer that the client holds; 304 when it is still the same.
@@ -1923,7 +1923,7 @@ type ListFillsParams struct {
 	// FireScheme Scheme of a fire declaration. Any of the words given.
 	FireScheme *[]string `form:"fire_scheme,omitempty" json:"fire_scheme,omitempty"`
 
-	// FireCode Class of a fire declaration, as declared. Any of the words given.
+	// FireCode Class of a fire declaration, as declared. Any of the classes given; the comma within a class, as in B-s1,d0, parts no classes.
 	FireCode *[]string `form:"fire_code,omitempty" json:"fire_code,omitempty"`
 
 	// IfNoneMatch ETag of the answer that the client holds; 304 when it is still the same.
@@ -2175,7 +2175,7 @@ type ListReadyMadePanelsParams struct {
 	// FireScheme Scheme of a fire declaration. Any of the words given.
 	FireScheme *[]string `form:"fire_scheme,omitempty" json:"fire_scheme,omitempty"`
 
-	// FireCode Class of a fire declaration, as declared. Any of the words given.
+	// FireCode Class of a fire declaration, as declared. Any of the classes given; the comma within a class, as in B-s1,d0, parts no classes.
 	FireCode *[]string `form:"fire_code,omitempty" json:"fire_code,omitempty"`
 
 	// IfNoneMatch ETag of the answer that the client holds; 304 when it is still the same.
