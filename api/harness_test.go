@@ -9,6 +9,7 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -17,6 +18,7 @@ import (
 	"github.com/getkin/kin-openapi/routers"
 
 	"sabinbook/api"
+	"sabinbook/api/client"
 	"sabinbook/openapi"
 	"sabinbook/seed"
 	"sabinbook/store/storetest"
@@ -27,14 +29,23 @@ func TestMain(m *testing.M) { storetest.Main(m) }
 // today is the day of the tests; the prices of the seed are of the weeks before it.
 var today = time.Date(2026, 11, 2, 12, 0, 0, 0, time.UTC)
 
-// service is a server under test. Every answer that it gives to get, do and send is
-// checked against the contract.
+// service is a server under test. It is the transport of its clients, which checks every
+// answer against the contract.
 type service struct {
 	t   testing.TB
 	url string
 	doc *openapi3.T
 	db  *storetest.Store
 }
+
+// contractDoc is the contract for the native validator, as the service uses it; read once.
+var contractDoc = sync.OnceValues(func() (*openapi3.T, error) {
+	doc, err := openapi3.NewLoader().LoadFromData(openapi.Document)
+	if err == nil {
+		doc.OpenAPI = "3.0.3"
+	}
+	return doc, err
+})
 
 // serve starts the service over a store.
 func serve(t testing.TB, db api.Store) *service {
@@ -45,11 +56,10 @@ func serve(t testing.TB, db api.Store) *service {
 	}
 	server := httptest.NewServer(s)
 	t.Cleanup(server.Close)
-	doc, err := openapi3.NewLoader().LoadFromData(openapi.Document)
+	doc, err := contractDoc()
 	if err != nil {
 		t.Fatal(err)
 	}
-	doc.OpenAPI = "3.0.3" // the native validator, as the service uses it
 	sv := &service{t: t, url: server.URL, doc: doc}
 	sv.db, _ = db.(*storetest.Store)
 	return sv
@@ -109,7 +119,13 @@ func (s *service) do(method, path string, body io.Reader, header ...string) repl
 	for i := 0; i+1 < len(header); i += 2 {
 		req.Header.Set(header[i], header[i+1])
 	}
-	resp, err := http.DefaultClient.Do(req)
+	return s.exchange(req)
+}
+
+// exchange sends a request and reads the answer.
+func (s *service) exchange(req *http.Request) reply {
+	s.t.Helper()
+	resp, err := (&http.Client{Transport: s}).Do(req)
 	if err != nil {
 		s.t.Fatal(err)
 	}
@@ -118,9 +134,34 @@ func (s *service) do(method, path string, body io.Reader, header ...string) repl
 	if err != nil {
 		s.t.Fatal(err)
 	}
-	r := reply{resp.StatusCode, resp.Header, text}
-	s.check(req, r)
-	return r
+	return reply{resp.StatusCode, resp.Header, text}
+}
+
+// RoundTrip sends a request and checks the answer before anybody reads it.
+func (s *service) RoundTrip(req *http.Request) (*http.Response, error) {
+	s.t.Helper()
+	resp, err := http.DefaultTransport.RoundTrip(req)
+	if err != nil {
+		return nil, err
+	}
+	defer resp.Body.Close()
+	text, err := io.ReadAll(resp.Body)
+	if err != nil {
+		return nil, err
+	}
+	resp.Body = io.NopCloser(bytes.NewReader(text))
+	s.check(req, reply{resp.StatusCode, resp.Header, text})
+	return resp, nil
+}
+
+// typed returns the generated client of the service.
+func (s *service) typed() *client.ClientWithResponses {
+	s.t.Helper()
+	c, err := client.NewClientWithResponses(s.url, client.WithHTTPClient(&http.Client{Transport: s}))
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	return c
 }
 
 // send sends JSON with POST, PUT or PATCH.
@@ -147,23 +188,26 @@ func (s *service) must(status int, r reply) reply {
 	return r
 }
 
-// check validates an answer: the one that the contract has for the operation and status, else
-// a problem.
+// check validates an answer: what every answer has, and that it is the one that the contract
+// has for the operation and status, else a problem.
 func (s *service) check(req *http.Request, r reply) {
 	s.t.Helper()
-	if req.Method == http.MethodHead {
-		return // GET without a body; the contract describes GET
-	}
-	problem := s.doc.Components.Schemas["Problem"].Value
-	if r.status >= 400 {
-		var v any
-		if !strings.HasPrefix(r.header.Get("Content-Type"), "application/problem+json") {
-			s.t.Errorf("%s %s: %d is no problem+json: %.200s", req.Method, req.URL.Path, r.status, r.body)
-		} else if err := json.Unmarshal(r.body, &v); err != nil {
-			s.t.Error(err)
-		} else if err := problem.VisitJSON(v, openapi3.VisitAsResponse(), openapi3.MultiErrors()); err != nil {
-			s.t.Errorf("%s %s: the problem breaks the contract: %v", req.Method, req.URL.Path, err)
+	for name, want := range map[string]string{"X-Content-Type-Options": "nosniff", "Content-Security-Policy": "default-src 'none'", "Referrer-Policy": "no-referrer"} {
+		if got := r.header.Get(name); got != want {
+			s.t.Errorf("%s %s: %s is %q", req.Method, req.URL.Path, name, got)
 		}
+	}
+	if r.header.Get("Request-Id") == "" || r.header.Get("Cache-Control") == "" {
+		s.t.Errorf("%s %s: no Request-Id or Cache-Control in %v", req.Method, req.URL.Path, r.header)
+	}
+	if req.Method == http.MethodHead || req.Method == http.MethodOptions && r.status == http.StatusNoContent {
+		if len(r.body) > 0 {
+			s.t.Errorf("%s %s has the body %.200s", req.Method, req.URL.Path, r.body)
+		}
+		return // the contract describes GET; OPTIONS has no operation
+	}
+	if r.status >= 400 {
+		s.checkProblem(req, r)
 	}
 	route, vars := s.route(req)
 	if route == nil {
@@ -181,6 +225,27 @@ func (s *service) check(req *http.Request, r reply) {
 	out.SetBodyBytes(r.body)
 	if err := openapi3filter.ValidateResponse(context.Background(), out); err != nil {
 		s.t.Errorf("%s %s: the answer breaks the contract: %.800s", req.Method, req.URL.Path, err)
+	}
+}
+
+// checkProblem validates the body of an error, and that it agrees with status and headers.
+func (s *service) checkProblem(req *http.Request, r reply) {
+	s.t.Helper()
+	var v any
+	if r.header.Get("Content-Type") != "application/problem+json" || json.Unmarshal(r.body, &v) != nil {
+		s.t.Errorf("%s %s: %d is no problem+json: %.200s", req.Method, req.URL.Path, r.status, r.body)
+		return
+	}
+	if err := s.doc.Components.Schemas["Problem"].Value.VisitJSON(v, openapi3.VisitAsResponse(), openapi3.MultiErrors()); err != nil {
+		s.t.Errorf("%s %s: the problem breaks the contract: %v", req.Method, req.URL.Path, err)
+	}
+	if text(r.value(s.t, "status")) != text(r.status) || text(r.value(s.t, "instance")) != "urn:request:"+r.header.Get("Request-Id") {
+		s.t.Errorf("%s %s: status %d, Request-Id %s, but %s", req.Method, req.URL.Path, r.status, r.header.Get("Request-Id"), r.body)
+	}
+	for status, header := range map[int]string{http.StatusServiceUnavailable: "Retry-After", http.StatusMethodNotAllowed: "Allow"} {
+		if r.status == status && r.header.Get(header) == "" {
+			s.t.Errorf("%s %s: %d without %s", req.Method, req.URL.Path, status, header)
+		}
 	}
 }
 

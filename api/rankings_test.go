@@ -28,23 +28,34 @@ func (s *service) ask(body string) (client.Ranking, []byte) {
 // TestRankingIsEqualOnBothEnginesAndOverTime is the promise that equal questions of equal
 // catalogs have equal bytes.
 func TestRankingIsEqualOnBothEnginesAndOverTime(t *testing.T) {
-	const all = `{"panel_count":10,"currency":"EUR","as_of_date":"2026-11-02","limit":200}`
-	answers := map[string]string{}
+	questions := []string{
+		`{"panel_count":10,"currency":"EUR","as_of_date":"2026-11-02","limit":200}`,
+		merged(t, question, `{"panel_count":37,"order":"burden","show":"best_per_fill","purpose":{"name":"speech"},"families":["rock_wool","polyester"]}`),
+		merged(t, question, `{"families":["cotton","hemp","sheep_wool"],"air_gaps_mm":[0,100,37.5],"order":"cost"}`),
+	}
+	answers := map[string]map[string]string{} // by question and engine
 	storetest.Each(t, func(t *testing.T, db *storetest.Store) {
 		s := seeded(t, db)
-		_, first := s.ask(all)
-		_, again := s.ask(all)
-		if string(first) != string(again) {
+		for _, q := range questions {
+			_, first := s.ask(q)
+			if answers[q] == nil {
+				answers[q] = map[string]string{}
+			}
+			answers[q][t.Name()] = string(first)
+		}
+		_, again := s.ask(questions[0])
+		if string(again) != answers[questions[0]][t.Name()] {
 			t.Error("the same question has another answer")
 		}
-		answers[t.Name()] = string(first)
 	})
-	var last string
-	for name, a := range answers {
-		if last != "" && a != last {
-			t.Errorf("%s answers otherwise", name)
+	for q, engines := range answers {
+		last := ""
+		for _, answer := range engines {
+			if last != "" && answer != last {
+				t.Errorf("the engines answer %s differently", q)
+			}
+			last = answer
 		}
-		last = a
 	}
 }
 
@@ -109,6 +120,21 @@ func TestRankingOfTheSeedAddsUp(t *testing.T) {
 		if math.Abs(*o.AreaM2PerCurrencyUnit-o.Absorption.AreaM2/total) > 1e-5 {
 			t.Errorf("%s: %g m2 per unit", o.Key, *o.AreaM2PerCurrencyUnit)
 		}
+		if len(o.Absorption.Octaves) != 6 || o.Cost.PerPanel == nil || len(o.Burden.Lines) == 0 || len(o.MassLines) == 0 {
+			t.Errorf("%s: %d octaves, %v per panel, %d lines of burden", o.Key, len(o.Absorption.Octaves), o.Cost.PerPanel, len(o.Burden.Lines))
+		}
+		mass, complete := 0.0, true // the density of some fills is not stated
+		for _, l := range o.MassLines {
+			if complete = complete && l.MassKg != nil; complete {
+				mass += *l.MassKg
+			}
+		}
+		if complete != (o.PanelMassKg != nil) || complete && math.Abs(mass-*o.PanelMassKg) > 0.0005*float64(len(o.MassLines)+1) { // each is rounded to a gram
+			t.Errorf("%s: lines of %g kg, panel of %v kg", o.Key, mass, o.PanelMassKg)
+		}
+		if goods != cents(t, o.Cost.Goods) || fees != cents(t, o.Cost.Delivery)+cents(t, o.Cost.Trips) {
+			t.Errorf("%s: fees %d, delivery %s, trips %s", o.Key, fees, o.Cost.Delivery.Amount, o.Cost.Trips.Amount)
+		}
 		if o.Absorption.Basis == "measured" && o.Absorption.Test == nil || len(o.Cautions) == 0 || len(o.SourceIds) == 0 {
 			t.Errorf("%s: incomplete", o.Key)
 		}
@@ -128,20 +154,46 @@ func TestRankingOfTheSeedAddsUp(t *testing.T) {
 	}
 }
 
+// TestEchoedInputsAreTheQuestion sends the inputs of an answer as a question, as they are: the
+// answer has the same bytes.
 func TestEchoedInputsAreTheQuestion(t *testing.T) {
 	s := seeded(t, storetest.SQLite(t))
-	r, body := s.ask(`{"panel_count":7,"panel":{"width_mm":500},"currency":"EUR","families":["cotton","hemp"],"purpose":{"name":"speech"},"order":"burden","limit":5,"owned_roles":["goggles"],"handling":{"value_of_hour":{"amount":"12.00","currency":"EUR"}}}`)
-	if *r.Inputs.AsOfDate != "2026-11-02" {
-		t.Errorf("as of %s, want the day of the service", *r.Inputs.AsOfDate)
+	for name, change := range map[string]string{
+		"the day of the service": `{"as_of_date":null,"families":["hemp"]}`,
+		"many members": `{"panel_count":7,"panel":{"width_mm":500},"families":["cotton","hemp"],"purpose":{"name":"speech"},"order":"burden",
+			"limit":5,"owned_roles":["goggles"],"handling":{"value_of_hour":{"amount":"12.00","currency":"EUR"},"cutting_min_per_m":1.3},"show":"best_per_fill"}`,
+		"nothing wherever it can be": `{"panel":{"parts":[],"stand_offs_count":0,"wrap_turn_mm":0},"kerf_mm":0,"fabric_waste_percent":0,"loose_waste_percent":0,"max_price_age_days":0,"families":["hemp"]}`,
+		"fractions":                  `{"panel":{"width_mm":600.5,"height_mm":1199.9},"air_gaps_mm":[12.3],"fabric_waste_percent":12.34,"families":["hemp"]}`,
+		// A seventh and a third have no last digit.
+		"weights in sevenths": `{"purpose":{"name":"own","weights":{"weight_250_hz":1,"weight_500_hz":2,"weight_1000_hz":4}},"families":["hemp"]}`,
+		"weights in thirds":   `{"purpose":{"name":"own","weights":{"weight_125_hz":1,"weight_4000_hz":1,"weight_2000_hz":1}},"families":["hemp"]}`,
+		"a small weight":      `{"purpose":{"name":"own","weights":{"weight_250_hz":1,"weight_500_hz":0.00001}},"families":["hemp"]}`,
+		"weights that add up": `{"purpose":{"name":"own","weights":{"weight_250_hz":0.3,"weight_500_hz":0.7}},"families":["hemp"]}`,
+	} {
+		first := s.must(http.StatusOK, s.send(http.MethodPost, "/v1/rankings", merged(t, question, change)))
+		var answer struct {
+			Inputs json.RawMessage `json:"inputs"`
+		}
+		if err := json.Unmarshal(first.body, &answer); err != nil {
+			t.Fatal(err)
+		}
+		again := s.must(http.StatusOK, s.send(http.MethodPost, "/v1/rankings", string(answer.Inputs)))
+		if string(again.body) != string(first.body) {
+			t.Errorf("%s: the echoed inputs are another question", name)
+		}
+		if day := again.value(t, "inputs", "as_of_date"); day != "2026-11-02" {
+			t.Errorf("%s: as of %s, want the day of the service", name, day)
+		}
 	}
-	// Weights of a named purpose are told for reading and may not be sent along with the name.
-	r.Inputs.Purpose.Weights = nil
-	again, err := json.Marshal(r.Inputs)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if _, second := s.ask(string(again)); string(second) != string(body) {
-		t.Error("the echoed inputs are another question")
+}
+
+// TestWeightsOnAnyScale: 2 to 1 is the same as 200 to 100.
+func TestWeightsOnAnyScale(t *testing.T) {
+	s := seeded(t, storetest.SQLite(t))
+	_, first := s.ask(merged(t, question, `{"families":["hemp"],"purpose":{"name":"own","weights":{"weight_250_hz":2,"weight_500_hz":1}}}`))
+	_, second := s.ask(merged(t, question, `{"families":["hemp"],"purpose":{"name":"own","weights":{"weight_250_hz":200,"weight_500_hz":100}}}`))
+	if string(first) != string(second) {
+		t.Error("the scale of the weights changes the answer")
 	}
 }
 

@@ -146,21 +146,29 @@ func (n *noun[R, W]) change(ctx context.Context, ref, ifMatch string, make func(
 			return item[W]{}, err
 		}
 		saved, err := n.replace(ctx, by, string(m.ID), m.Revision, next)
-		if again(ifMatch, attempt, err) {
-			continue
-		}
-		if err != nil {
+		if repeat, err := again(ifMatch, attempt, err); err != nil {
 			return item[W]{}, err
+		} else if !repeat {
+			return n.item(saved, ref), nil
 		}
-		return n.item(saved, ref), nil
 	}
 }
 
-// again reports whether a write that came too late should be repeated.
-func again(ifMatch string, attempt int, err error) bool {
+// starAttempts is how often a change with If-Match: * is made anew. Convention: whenever it
+// is overtaken another change was stored, so that only a crowd of writers can use them up.
+const starAttempts = 100
+
+// again reports whether a write that came too late should be repeated; else it returns what
+// the write has come to.
+func again(ifMatch string, attempt int, err error) (repeat bool, _ error) {
 	_, any, _ := tags(ifMatch)
-	stale := new(catalog.StaleError)
-	return any && attempt < 5 && errors.As(err, &stale)
+	if stale := new(catalog.StaleError); !any || !errors.As(err, &stale) {
+		return false, err
+	}
+	if attempt == starAttempts {
+		return false, fmt.Errorf("api: overtaken %d times: %w", attempt, catalog.ErrUnavailable)
+	}
+	return true, nil
 }
 
 func (n *noun[R, W]) put(ctx context.Context, ref, ifMatch string, w W) (item[W], error) {
@@ -289,7 +297,7 @@ func (n *noun[R, W]) delete(ctx context.Context, ref, ifMatch string) error {
 			return err
 		}
 		err = n.remove(ctx, by, string(m.ID), m.Revision)
-		if !again(ifMatch, attempt, err) {
+		if repeat, err := again(ifMatch, attempt, err); !repeat {
 			return err
 		}
 	}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"net/http"
+	"net/url"
 	"strings"
 	"testing"
 
@@ -13,6 +14,7 @@ import (
 // goods holds a good body for each noun, in the order in which they can be added. All of it
 // is invented.
 var goods = []struct{ path, item, body, change string }{
+	{"/v1/sources", "/v1/sources/", sourceBody, `{"observer":"Marit"}`},
 	{"/v1/fills", "/v1/fills/", fillBody, `{"note":"seen on the shelf"}`},
 	{"/v1/fills/quay-slab/absorption-tests", "/v1/absorption-tests/", testBody, `{"capped_at_one":true}`},
 	{"/v1/fabrics", "/v1/fabrics/", fabricBody, `{"stretch":"low"}`},
@@ -23,6 +25,7 @@ var goods = []struct{ path, item, body, change string }{
 }
 
 const (
+	sourceBody   = `{"slug":"logbook","name":"Logbook","citation":"Lantern Yard logbook","licence":"facts only","date":"2026-10-01","evidence":"declared","invented":true}`
 	fillBody     = `{"slug":"quay-slab","name":"Quay slab","family":"rock_wool","form":"slab","density_kg_per_m3":{"value":40,"low":38,"high":44,"evidence":"declared","source_id":"notebook","basis":"label"},"airflow_resistivity_pa_s_per_m2":{"value":11000,"evidence":"estimated","source_id":"notebook"},"sold_sizes":[{"length_mm":1200,"width_mm":600,"thickness_mm":50}],"fire_declarations":[{"subject":"fill","scheme":"en_13501_1","code":"B-s1, d0","durability":"inherent","evidence":"maker_statement","source_id":"notebook"}],"handling":{"profile":"fibrous","irritant":"yes"},"source_id":"notebook"}`
 	testBody     = `{"slug":"quay-slab-e-150","name":"Quay slab with a gap","standard":"iso_354","mounting_type":"E","mounting_suffix_mm":150,"thickness_mm":50,"air_gap_mm":100,"band_basis":"octave","bands":{"alpha_250_hz":0.78,"alpha_500_hz":1.02},"evidence":"published","source_id":"notebook"}`
 	fabricBody   = `{"slug":"harbour-knit","name":"Harbour knit","roll_width_mm":1500,"selvedge_mm":15,"surface_mass_kg_per_m2":{"value":0.18,"evidence":"declared","source_id":"notebook"},"air_permeability":{"velocity_mm_per_s":1900,"pressure_pa":200,"evidence":"declared","source_id":"notebook"},"directional":false,"stretch":"high","source_id":"notebook"}`
@@ -67,7 +70,15 @@ func TestLifeOfEveryNoun(t *testing.T) {
 			s.must(http.StatusNotModified, s.get(g.item+slug, "If-None-Match", made.header.Get("ETag")))
 			s.must(http.StatusConflict, s.send(http.MethodPost, g.path, g.body))
 
+			tag := made.header.Get("ETag")
+			for _, head := range []string{id, slug} {
+				if r := s.do(http.MethodHead, g.item+head, nil); r.status != http.StatusOK || r.header.Get("ETag") != tag {
+					t.Errorf("HEAD %s: %d %v", head, r.status, r.header)
+				}
+			}
 			s.must(http.StatusPreconditionRequired, s.send(http.MethodPatch, g.item+slug, g.change))
+			s.must(http.StatusPreconditionRequired, s.send(http.MethodPut, g.item+slug, g.body))
+			s.must(http.StatusPreconditionRequired, s.do(http.MethodDelete, g.item+slug, nil))
 			patched := s.must(http.StatusOK, s.send(http.MethodPatch, g.item+slug, g.change, "If-Match", made.header.Get("ETag")))
 			if text(patched.value(t, "revision")) != "2" || strings.Contains(string(patched.body), "null") {
 				t.Errorf("%s: patched %s", g.path, patched.body)
@@ -76,6 +87,8 @@ func TestLifeOfEveryNoun(t *testing.T) {
 			if text(stale.value(t, "current_revision")) != "2" || stale.value(t, "updated_by") == nil || stale.value(t, "update_time") == nil {
 				t.Errorf("%s: stale %s", g.path, stale.body)
 			}
+			s.must(http.StatusPreconditionFailed, s.send(http.MethodPut, g.item+slug, g.body, "If-Match", tag))
+			s.must(http.StatusPreconditionFailed, s.do(http.MethodDelete, g.item+slug, nil, "If-Match", tag))
 			back := s.must(http.StatusOK, s.send(http.MethodPut, g.item+id, g.body, "If-Match", patched.header.Get("ETag")))
 			if text(back.value(t, "revision")) != "3" {
 				t.Errorf("%s: replaced %s", g.path, back.body)
@@ -90,8 +103,19 @@ func TestLifeOfEveryNoun(t *testing.T) {
 
 			s.must(http.StatusNoContent, s.do(http.MethodDelete, g.item+slug, nil, "If-Match", "*"))
 			s.must(http.StatusNotFound, s.get(g.item+slug))
-			s.must(http.StatusOK, s.do(http.MethodPost, g.item+id+"/restore", nil))
-			list := s.must(http.StatusOK, s.get(strings.TrimSuffix(g.path, "")+"?include=total_count"))
+			s.must(http.StatusNotFound, s.get(g.item+id))
+			s.must(http.StatusNotFound, s.send(http.MethodPatch, g.item+id, g.change, "If-Match", "*"))
+			s.must(http.StatusNotFound, s.send(http.MethodPut, g.item+id, g.body, "If-Match", "*"))
+			s.must(http.StatusNotFound, s.do(http.MethodDelete, g.item+id, nil, "If-Match", "*"))
+			if kept := s.must(http.StatusConflict, s.send(http.MethodPost, g.path, g.body)); !strings.Contains(string(kept.body), "restore") {
+				t.Errorf("%s: the slug of a deleted record: %s", g.path, kept.body)
+			}
+			restored := s.must(http.StatusOK, s.do(http.MethodPost, g.item+slug+"/restore", nil))
+			if now := s.must(http.StatusOK, s.get(g.item+slug)); text(restored.value(t, "id")) != id || string(now.body) != string(restored.body) {
+				t.Errorf("%s: restored %s, reads %s", g.path, restored.body, now.body)
+			}
+			name := url.QueryEscape(text(made.value(t, "name")))
+			list := s.must(http.StatusOK, s.get(g.path+"?include=total_count&q="+name))
 			if text(list.value(t, "items", 0, "slug")) != slug || text(list.value(t, "total_count")) != "1" {
 				t.Errorf("%s: list %s", g.path, list.body)
 			}
@@ -117,92 +141,6 @@ func TestSourceInUseIsNotDeleted(t *testing.T) {
 	if len(r.body) == 0 {
 		t.Error("the conflict says nothing")
 	}
-}
-
-func TestHeadersAndMethods(t *testing.T) {
-	s := stocked(t)
-	get, head := s.get("/v1/fills/quay-slab"), s.do(http.MethodHead, "/v1/fills/quay-slab", nil)
-	for name := range get.header {
-		if name != "Date" && name != "Request-Id" && get.header.Get(name) != head.header.Get(name) {
-			t.Errorf("%s: GET %q, HEAD %q", name, get.header.Get(name), head.header.Get(name))
-		}
-	}
-	if len(head.body) != 0 || head.status != http.StatusOK {
-		t.Errorf("HEAD: %d with %d bytes", head.status, len(head.body))
-	}
-	for name, want := range map[string]string{"X-Content-Type-Options": "nosniff", "Content-Security-Policy": "default-src 'none'", "Referrer-Policy": "no-referrer"} {
-		if got := get.header.Get(name); got != want {
-			t.Errorf("%s: %q", name, got)
-		}
-	}
-	if id := s.get("/v1/fills", "Request-Id", "my-request-1").header.Get("Request-Id"); id != "my-request-1" {
-		t.Errorf("Request-Id %q", id)
-	}
-	r := s.must(http.StatusMethodNotAllowed, s.do("BREW", "/v1/fills", nil))
-	if allow := r.header.Get("Allow"); !strings.Contains(allow, "GET") || !strings.Contains(allow, "POST") {
-		t.Errorf("Allow: %q", allow)
-	}
-	s.must(http.StatusNotFound, s.get("/v2/fills"))
-	s.must(http.StatusNotFound, s.get("/v1/fills/no-such-fill"))
-	if served := s.must(http.StatusOK, s.get("/openapi.json")); text(served.value(t, "openapi")) != "3.1.0" {
-		t.Error("/openapi.json is not the contract")
-	}
-	s.must(http.StatusOK, s.get("/healthz"))
-	s.must(http.StatusOK, s.get("/readyz"))
-	if page := s.must(http.StatusOK, s.get("/problems/invalid-body")); len(page.body) < 50 {
-		t.Errorf("problem page: %s", page.body)
-	}
-}
-
-func TestLists(t *testing.T) {
-	s := seeded(t, storetest.SQLite(t))
-	all := text(s.get("/v1/fills?limit=1&include=total_count").value(t, "total_count"))
-	// A walk by pages meets every record once, in the order asked for.
-	seen, path, last := map[string]bool{}, "/v1/fills?limit=7&sort=-density_kg_per_m3,slug", ""
-	for path != "" {
-		r := s.must(http.StatusOK, s.get(path))
-		items, _ := r.value(t, "items").([]any)
-		for i := range items {
-			slug := text(r.value(t, "items", i, "slug"))
-			if seen[slug] {
-				t.Errorf("%s twice", slug)
-			}
-			seen[slug], last = true, slug
-		}
-		path, _ = r.value(t, "next").(string)
-		if path != "" && r.header.Get("Link") != "<"+path+`>; rel="next"` {
-			t.Errorf("Link: %s", r.header.Get("Link"))
-		}
-	}
-	if text(len(seen)) != all || last == "" {
-		t.Errorf("met %d of %s", len(seen), all)
-	}
-	for query, check := range map[string]func(item any) bool{
-		"family=cotton,hemp": func(v any) bool { f := v.(map[string]any)["family"]; return f == "cotton" || f == "hemp" },
-		"density_kg_per_m3_min=90": func(v any) bool {
-			d := v.(map[string]any)["density_kg_per_m3"].(map[string]any)["value"].(float64)
-			return d >= 90
-		},
-		"q=WOOL": func(v any) bool {
-			return strings.Contains(strings.ToLower(v.(map[string]any)["name"].(string)), "wool")
-		},
-	} {
-		r := s.must(http.StatusOK, s.get("/v1/fills?"+query))
-		items, _ := r.value(t, "items").([]any)
-		if len(items) == 0 {
-			t.Errorf("%s finds nothing", query)
-		}
-		for _, item := range items {
-			if !check(item) {
-				t.Errorf("%s finds %v", query, item)
-			}
-		}
-	}
-	if n := len(s.must(http.StatusOK, s.get("/v1/offers?observed_date_min=2026-10-25")).value(t, "items").([]any)); n == 0 {
-		t.Error("no offers with fresh prices")
-	}
-	r := s.must(http.StatusOK, s.get("/v1/parts?role=hanger"))
-	s.must(http.StatusNotModified, s.get("/v1/parts?role=hanger", "If-None-Match", r.header.Get("ETag")))
 }
 
 func TestPriceOfTheFutureIsOfNoDay(t *testing.T) {
@@ -248,13 +186,99 @@ func TestTagsOnSeveralLines(t *testing.T) {
 	req.Header.Set("Content-Type", "application/merge-patch+json")
 	req.Header.Add("If-Match", `"fill_00000000000000000000000000.9"`)
 	req.Header.Add("If-Match", tag)
-	resp, err := http.DefaultClient.Do(req)
-	if err != nil {
-		t.Fatal(err)
+	s.must(http.StatusOK, s.exchange(req))
+}
+
+// TestMergePatch changes a record by merge patches (RFC 7396): null takes a member out, an
+// object changes members, a list replaces the list.
+func TestMergePatch(t *testing.T) {
+	s := stocked(t)
+	before := s.get("/v1/fills/quay-slab")
+	patch := func(body string) reply {
+		return s.must(http.StatusOK, s.send(http.MethodPatch, "/v1/fills/quay-slab", body, "If-Match", "*"))
 	}
-	defer resp.Body.Close()
-	if resp.StatusCode != http.StatusOK {
-		t.Errorf("status %d, want 200", resp.StatusCode)
+	r := patch(`{"density_kg_per_m3":{"value":42,"low":null}}`)
+	if d := text(r.value(t, "density_kg_per_m3")); d != text(map[string]any{"value": 42.0, "high": 44.0, "evidence": "declared", "basis": "label",
+		"source_id": before.value(t, "density_kg_per_m3", "source_id")}) {
+		t.Errorf("density %s", d)
+	}
+	for _, member := range []string{"name", "handling", "sold_sizes", "fire_declarations", "create_time", "id"} {
+		if text(r.value(t, member)) != text(before.value(t, member)) {
+			t.Errorf("%s was not named and is %v", member, r.value(t, member))
+		}
+	}
+	for range 2 { // what is not there is not there afterwards either
+		if r := patch(`{"airflow_resistivity_pa_s_per_m2":null}`); strings.Contains(string(r.body), "airflow_resistivity") {
+			t.Errorf("resistivity is still there: %s", r.body)
+		}
+	}
+	// null in a member that is new tells that it has none.
+	if r := patch(`{"airflow_resistivity_pa_s_per_m2":{"value":9000,"low":null,"evidence":"declared","source_id":"notebook"}}`); r.value(t, "airflow_resistivity_pa_s_per_m2", "value") != 9000.0 {
+		t.Errorf("resistivity %v", r.value(t, "airflow_resistivity_pa_s_per_m2"))
+	}
+	if r := patch(`{"sold_sizes":[{"length_mm":1000,"width_mm":500,"thickness_mm":40},{"length_mm":1200,"width_mm":600,"thickness_mm":50}]}`); len(r.value(t, "sold_sizes").([]any)) != 2 {
+		t.Errorf("sizes %v", r.value(t, "sold_sizes"))
+	}
+	if r := patch(`{"fire_declarations":[]}`); len(r.value(t, "fire_declarations").([]any)) != 0 {
+		t.Errorf("fire %v", r.value(t, "fire_declarations"))
+	}
+}
+
+// TestClashesAreNamed makes changes that clash with other records: each is a 409 that says
+// with what, and nothing is stored.
+func TestClashesAreNamed(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, db *storetest.Store) {
+		s := serve(t, db)
+		s.source()
+		for _, g := range goods {
+			s.must(http.StatusCreated, s.send(http.MethodPost, g.path, g.body))
+		}
+		s.must(http.StatusCreated, s.send(http.MethodPost, "/v1/fills", merged(t, fillBody, `{"slug":"second","name":"Second"}`)))
+		before := s.revision()
+		for _, c := range []struct {
+			method, path, body, at, says string
+		}{
+			{http.MethodPost, "/v1/fills", merged(t, fillBody, `{"name":"Third"}`), "/slug", "quay-slab"},
+			{http.MethodPost, "/v1/fills", merged(t, fillBody, `{"slug":"third","name":"QUAY  slab"}`), "/name", "quay-slab"},
+			{http.MethodPut, "/v1/fills/second", merged(t, fillBody, `{"name":"Second"}`), "/slug", "quay-slab"},
+			{http.MethodPut, "/v1/fills/second", merged(t, fillBody, `{"slug":"second"}`), "/name", "quay-slab"},
+			{http.MethodPatch, "/v1/fills/second", `{"slug":"quay-slab"}`, "/slug", "choose another slug"},
+			{http.MethodDelete, "/v1/fills/quay-slab", "", "/id", "quayside-slab"},
+			{http.MethodDelete, "/v1/suppliers/quayside", "", "/id", "quayside-slab"},
+			{http.MethodDelete, "/v1/sources/notebook", "", "/id", "change or delete"},
+		} {
+			r := s.must(http.StatusConflict, s.send(c.method, c.path, c.body, "If-Match", "*"))
+			said := text(r.value(t, "errors", 0, "detail")) + " " + text(r.value(t, "errors", 0, "fix"))
+			if text(r.value(t, "errors", 0, "pointer")) != c.at || !strings.Contains(said, c.says) {
+				t.Errorf("%s %s: %s", c.method, c.path, r.body)
+			}
+		}
+		if after := s.revision(); after != before {
+			t.Errorf("the catalog went from revision %d to %d", before, after)
+		}
+	})
+}
+
+// TestPricesAreOnlyAdded: an observation is never changed or taken back.
+func TestPricesAreOnlyAdded(t *testing.T) {
+	s := stocked(t)
+	const prices = "/v1/offers/quayside-slab/prices"
+	for i, day := range []string{"2026-10-01", "2026-11-02", "2026-10-15"} {
+		r := s.must(http.StatusCreated, s.send(http.MethodPost, prices, merged(t, priceBody, fmt.Sprintf(`{"observed_date":%q,"price":{"amount":"%d.5","currency":"EUR"}}`, day, 40+i))))
+		if r.value(t, "create_time") == nil || r.value(t, "created_by") != "local" || text(r.value(t, "price", "amount")) != fmt.Sprintf("%d.50", 40+i) {
+			t.Errorf("%s", r.body)
+		}
+		at := r.header.Get("Location")
+		if read := s.must(http.StatusOK, s.get(at)); string(read.body) != string(r.body) {
+			t.Errorf("made as %s, reads %s", r.body, read.body)
+		}
+		for _, method := range []string{http.MethodPut, http.MethodPatch, http.MethodDelete} {
+			s.must(http.StatusMethodNotAllowed, s.send(method, at, priceBody, "If-Match", "*"))
+		}
+	}
+	newest := s.must(http.StatusOK, s.get(prices+"?sort=-observed_date&limit=1&include=total_count"))
+	if newest.value(t, "items", 0, "observed_date") != "2026-11-02" || newest.value(t, "total_count") != 3.0 {
+		t.Errorf("%s", newest.body)
 	}
 }
 
