@@ -35,6 +35,9 @@ func answerNotes(r ranking.Result) []Note {
 		notes = append(notes, Note{Code: "speech_weights", Text: "Bands are weighted by the octave-band importance of average speech, 250 Hz to 4000 Hz; the 8000 Hz band has no coefficient and is left out, the rest scaled to 1.",
 			Source: place("ANSI S3.5-1997, Table 4, seen in several public implementations, not in the standard")})
 	}
+	if r.Brief.Terms.Tax == costing.TaxExcluded {
+		notes = append(notes, Note{Code: "fees_with_tax", Text: "Goods are counted before tax. Delivery fees and trips are counted as entered, with whatever tax they hold; thresholds for free delivery are held against goods with tax."})
+	}
 	for _, s := range r.Sources {
 		if s.Invented {
 			notes = append(notes, Note{Code: "invented_data", Text: "Some of the suppliers, goods or prices in this answer are invented for demonstration; their sources are marked so."})

@@ -28,9 +28,10 @@ type Tax string
 
 // The treatments of tax.
 const (
-	AsListed  Tax = "as_listed" // the listed price counts
+	AsListed  Tax = "as_listed" // listed with tax, counted so
 	AddTax    Tax = "add"       // listed before tax, counted with it
 	RemoveTax Tax = "remove"    // listed with tax, counted before it
+	BeforeTax Tax = "before"    // listed before tax, counted so
 )
 
 // WeightBasis is the weight for which a carrier charges.
@@ -197,6 +198,19 @@ func LinePrice(price money.Amount, packs int, tax Tax, bp int) (listed, gross mo
 	return listed, listed
 }
 
+// shopValue is what n packs add to the goods value that a shop holds against its threshold:
+// their price with tax, whichever way they count for the asker.
+// Source: costing_problem.md section 2.1, thresholds count gross goods.
+func shopValue(price money.Amount, packs int, tax Tax, bp int) money.Amount {
+	if tax == RemoveTax {
+		tax = AsListed
+	} else if tax == BeforeTax {
+		tax = AddTax
+	}
+	_, gross := LinePrice(price, packs, tax, bp)
+	return gross
+}
+
 // packs returns how many packs cover a quantity, and whether the shop has that many at a
 // price within reach.
 func (o Offer) packs(quantity int64) (int, bool) {
@@ -218,7 +232,8 @@ func Best(p Problem) Plan {
 type candidate struct {
 	way, offer, supplier int
 	packs                int
-	cost                 int64 // micro-units
+	cost                 int64 // micro-units, as it counts
+	worth                int64 // the same with tax, for the threshold of the supplier
 	grams, volume        int64
 	id                   string
 }
@@ -249,7 +264,7 @@ func (s *search) candidates(n Need) []candidate {
 				continue
 			}
 			_, gross := LinePrice(o.Price, packs, o.Tax, o.TaxBP)
-			list = append(list, candidate{w, i, at, packs, gross.Micro(), int64(packs) * o.Grams, int64(packs) * o.Volume, o.ID})
+			list = append(list, candidate{w, i, at, packs, gross.Micro(), shopValue(o.Price, packs, o.Tax, o.TaxBP).Micro(), int64(packs) * o.Grams, int64(packs) * o.Volume, o.ID})
 		}
 	}
 	slices.SortFunc(list, better)

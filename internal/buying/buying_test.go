@@ -80,7 +80,7 @@ func gen(t *rapid.T, thresholds bool) buying.Problem {
 				w.Offers = append(w.Offers, buying.Offer{ID: fmt.Sprintf("o%02d", (offers*7)%61), Supplier: rapid.IntRange(0, len(p.Suppliers)-1).Draw(t, "at"),
 					Pack: int64(rapid.IntRange(1, 6).Draw(t, "pack")), Price: amount("price", 12), Grams: int64(rapid.IntRange(0, 3).Draw(t, "grams")) * 700,
 					Volume: int64(rapid.IntRange(0, 2).Draw(t, "volume")) * 4000, MinPacks: rapid.IntRange(0, 3).Draw(t, "min"), MaxPacks: 4 * rapid.IntRange(0, 2).Draw(t, "max"),
-					Tax: rapid.SampledFrom([]buying.Tax{buying.AsListed, buying.AddTax, buying.RemoveTax}).Draw(t, "tax"), TaxBP: 1900})
+					Tax: rapid.SampledFrom([]buying.Tax{buying.AsListed, buying.AddTax, buying.RemoveTax, buying.BeforeTax}).Draw(t, "tax"), TaxBP: 1900})
 			}
 			n.Ways = append(n.Ways, w)
 		}
@@ -144,10 +144,16 @@ func bruteForce(p buying.Problem) (best outcome, met int) {
 			return
 		}
 		var now outcome
-		goods, grams, volume := map[int]int64{}, map[int]int64{}, map[int]int64{}
+		goods, worth, grams, volume := map[int]int64{}, map[int]int64{}, map[int]int64{}, map[int]int64{}
 		for _, c := range chosen {
 			_, gross := buying.LinePrice(c.offer.Price, c.packs, c.offer.Tax, c.offer.TaxBP)
 			goods[c.offer.Supplier] += gross.Minor()
+			// A threshold counts goods with tax, also for one who counts them before it.
+			listed := c.offer.Price.Times(int64(c.packs))
+			if c.offer.Tax == buying.AddTax || c.offer.Tax == buying.BeforeTax {
+				listed = listed.TimesRatio(int64(10_000+c.offer.TaxBP), 10_000)
+			}
+			worth[c.offer.Supplier] += listed.Minor()
 			grams[c.offer.Supplier] += int64(c.packs) * c.offer.Grams
 			volume[c.offer.Supplier] += int64(c.packs) * c.offer.Volume
 			now.packs += c.packs
@@ -159,7 +165,7 @@ func bruteForce(p buying.Problem) (best outcome, met int) {
 			cost := int64(-1)
 			if d := p.Suppliers[s].Delivery; d != nil {
 				fee, weight := d.Fee.Minor(), d.PerKg.Minor()*d.Charged(grams[s], volume[s])
-				if d.FreeFrom != nil && g >= d.FreeFrom.Minor() {
+				if d.FreeFrom != nil && worth[s] >= d.FreeFrom.Minor() {
 					fee = 0
 					if d.FreeCoversWeight {
 						weight = 0

@@ -49,19 +49,21 @@ func (s *seller) cheaper(delivery int64) int64 {
 
 // load is what an order holds; the zero load is no order.
 type load struct {
-	lines                int
-	goods, grams, volume int64
+	lines         int
+	goods         int64 // as it counts
+	worth         int64 // with tax, as the supplier counts it
+	grams, volume int64
 }
 
 func (l load) add(c candidate) load {
-	return load{l.lines + 1, l.goods + c.cost, l.grams + c.grams, l.volume + c.volume}
+	return load{l.lines + 1, l.goods + c.cost, l.worth + c.worth, l.grams + c.grams, l.volume + c.volume}
 }
 
 // deliveryCost returns what delivering an order costs.
 func (s *seller) deliveryCost(l load) (cost, charged int64) {
 	cost, charged = s.fee, s.delivery.Charged(l.grams, l.volume)
 	weight := s.byWeight(charged)
-	if l.goods >= s.freeFrom {
+	if l.worth >= s.freeFrom {
 		cost = 0
 		if s.delivery.FreeCoversWeight {
 			weight = 0
@@ -88,14 +90,14 @@ func (s *seller) order(l load) (fee, charged int64, mode Mode) {
 	return s.trip, 0, Collect
 }
 
-// atLeast returns what an order costs at least that holds l and may still grow by more
-// goods.
+// atLeast returns what an order costs at least that holds l and may still grow by goods
+// worth more.
 func (s *seller) atLeast(l load, more int64) int64 {
 	if !s.varies {
 		return s.leastFee
 	}
 	fee, weight := s.fee, s.byWeight(s.delivery.Charged(l.grams, l.volume))
-	if s.freeFrom-l.goods <= more {
+	if s.freeFrom-l.worth <= more {
 		fee = 0
 		if s.delivery.FreeCoversWeight {
 			weight = 0
@@ -147,7 +149,7 @@ type search struct {
 
 	loads []load
 	rest  []int64   // least cost of the needs from here on
-	reach [][]int64 // per need and supplier: goods that the needs from here on can add
+	reach [][]int64 // per need and supplier: worth that the needs from here on can add
 }
 
 func newSearch(p Problem) *search {
@@ -192,7 +194,7 @@ func (s *search) seller(supplier int) int {
 	return s.local[supplier] - 1
 }
 
-// reachable notes how much goods each supplier can still get from the needs on, and lets a
+// reachable notes how much worth of goods each supplier can still get from the needs on, and lets a
 // threshold that is in reach lower the least fee; out of reach it is dropped.
 func (s *search) reachable() {
 	width := len(s.at)
@@ -204,7 +206,7 @@ func (s *search) reachable() {
 			continue
 		}
 		for _, c := range s.options[n] {
-			s.reach[n][c.supplier] = max(s.reach[n][c.supplier], c.cost)
+			s.reach[n][c.supplier] = max(s.reach[n][c.supplier], c.worth)
 		}
 		for i := range s.at {
 			s.reach[n][i] += s.reach[n+1][i]

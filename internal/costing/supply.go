@@ -160,13 +160,15 @@ func (m *Market) way(quantity int64, quotes []*quote, pack func(catalog.Offer) i
 }
 
 func (m *Market) tax(p catalog.Price) buying.Tax {
-	switch {
-	case p.TaxIncluded == (m.terms.Tax != TaxExcluded):
+	switch counted := m.terms.Tax != TaxExcluded; {
+	case p.TaxIncluded && counted:
 		return buying.AsListed
 	case p.TaxIncluded:
 		return buying.RemoveTax
+	case counted:
+		return buying.AddTax
 	}
-	return buying.AddTax
+	return buying.BeforeTax
 }
 
 func packCount(o catalog.Offer) int64 { return int64(o.PackCount) }
