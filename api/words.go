@@ -122,6 +122,8 @@ func missingWords(m costing.Missing) (detail, fix string) {
 		return "delivery of " + what + " goes by weight and the mass of its pack is not known", "add pack_mass_kg to the offer"
 	case costing.DoesNotFit:
 		return "no sold size of " + what + " takes the pieces", "add a larger size, or ask for a smaller panel"
+	case costing.TooWeak:
+		return "every hanger with a price is declared for less than the mass of a panel", "add a hanger with a higher working load and its price, or build lighter panels"
 	case costing.NotEnough:
 		return "no single shop has enough of " + what, "raise max_packs_count of the offer, or add another offer"
 	}

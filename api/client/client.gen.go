@@ -696,7 +696,7 @@ type MissingPrice struct {
 	// Need As in a cost line.
 	Need string `json:"need"`
 
-	// Reason no_offer, no_price, too_old, other_currency, region, no_mass, does_not_fit, not_enough, unknown_need.
+	// Reason no_offer, no_price, too_old, other_currency, region, no_mass, does_not_fit, too_weak, not_enough, unknown_need.
 	Reason string `json:"reason"`
 }
 

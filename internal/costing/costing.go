@@ -94,13 +94,14 @@ const (
 	NoMass        Reason = "no_mass"      // delivery goes by weight and the pack's is not known
 	DoesNotFit    Reason = "does_not_fit" // no sold size takes the pieces
 	NotEnough     Reason = "not_enough"   // no single shop has that many packs
+	TooWeak       Reason = "too_weak"     // every hanger with a price is declared for less than a panel
 	UnknownNeed   Reason = "unknown_need" // how much is needed is not known
 )
 
 // mends tells for each reason what would help; the codes are for people's words elsewhere.
 var mends = map[Reason]string{
 	NoOffer: "add_offer", NoPrice: "add_price", TooOld: "add_price_or_allow_older", OtherCurrency: "add_price_in_currency",
-	OtherRegion: "widen_region", NoMass: "add_pack_mass", DoesNotFit: "add_larger_size", NotEnough: "add_offer", UnknownNeed: "set_handling_profile",
+	OtherRegion: "widen_region", NoMass: "add_pack_mass", DoesNotFit: "add_larger_size", NotEnough: "add_offer", TooWeak: "add_stronger_part", UnknownNeed: "set_handling_profile",
 }
 
 // Mend returns the code of what would help.

@@ -3,6 +3,7 @@ package costing
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 
 	"sabinbook/internal/buying"
@@ -57,6 +58,7 @@ type ask struct {
 	size   units.Length // thickness of fill
 	pieces [2]rect
 	wear   handling.Protection
+	load   units.Mass // least working load of hangers
 }
 
 // rect is so many pieces of one size.
@@ -95,7 +97,7 @@ func (m *Market) wanted(l needs.List) []want {
 		}
 		w := want{code: string(p.Role), kind: catalog.PartItem, role: p.Role, pieces: []needs.Basis{p.Basis}, owned: m.owns(p.Role)}
 		if !w.owned {
-			w.supply = m.part(p.Role, p.Count)
+			w.supply = m.part(p.Role, p.Count, p.Carries)
 		}
 		list = append(list, w)
 	}
@@ -309,19 +311,37 @@ func (m *Market) frame(l needs.List) supply {
 	})
 }
 
-// part has one way for each part that plays the role: they are not mixed.
-func (m *Market) part(role catalog.Role, count int) supply {
-	return m.remember(ask{role: role, pieces: [2]rect{{count: count}}}, func() supply {
-		return m.anyPart(role, func(catalog.Part) (int64, how) {
+// part has one way for each part that plays the role: they are not mixed. Parts that are
+// declared for less than they must carry are none; those that are not declared stay.
+func (m *Market) part(role catalog.Role, count int, carries units.Mass) supply {
+	load := m.leastLoad(role, carries)
+	return m.remember(ask{role: role, pieces: [2]rect{{count: count}}, load: load}, func() supply {
+		strong := func(p catalog.Part) bool { return p.WorkingLoad == nil || p.WorkingLoad.Value >= load }
+		return m.anyPart(role, strong, func(catalog.Part) (int64, how) {
 			return int64(count), how{unit: "piece", formula: "panels × per_panel"}
 		})
 	})
 }
 
+// leastLoad returns the least working load of the role's parts that carries a mass. Masses
+// between two loads ask for the same parts, so that they are worked out once.
+func (m *Market) leastLoad(role catalog.Role, carries units.Mass) units.Mass {
+	if carries == 0 {
+		return 0
+	}
+	least := units.Mass(math.Inf(1))
+	for _, p := range m.parts[role] {
+		if p.WorkingLoad != nil && p.WorkingLoad.Value >= carries {
+			least = min(least, p.WorkingLoad.Value)
+		}
+	}
+	return least
+}
+
 // protection has one way for each part that plays the role, by its uses.
 func (m *Market) protection(p handling.Protection) supply {
 	return m.remember(ask{role: p.Role, wear: p}, func() supply {
-		return m.anyPart(p.Role, func(part catalog.Part) (int64, how) {
+		return m.anyPart(p.Role, func(catalog.Part) bool { return true }, func(part catalog.Part) (int64, how) {
 			count, used, available := p.Units(part.UsesPerUnit)
 			perUnit := available / count
 			return int64(count), how{unit: "unit", usesPerUnit: int64(perUnit), uses: int64(used), formula: "max(at_least, ⌈uses / uses_per_unit⌉)",
@@ -330,11 +350,17 @@ func (m *Market) protection(p handling.Protection) supply {
 	})
 }
 
-func (m *Market) anyPart(role catalog.Role, quantity func(catalog.Part) (int64, how)) supply {
+// anyPart has one way for each fitting part that plays the role.
+func (m *Market) anyPart(role catalog.Role, fits func(catalog.Part) bool, quantity func(catalog.Part) (int64, how)) supply {
 	var s supply
 	var all []*quote
+	weak := false
 	for _, p := range m.parts[role] {
 		quotes := m.quotes[item{catalog.PartItem, p.ID}]
+		if !fits(p) {
+			weak = weak || m.HasPrice(catalog.PartItem, p.ID)
+			continue
+		}
 		all = append(all, quotes...)
 		if priced, _ := usable(quotes, func(*quote) bool { return true }); len(priced) > 0 {
 			n, h := quantity(p)
@@ -343,5 +369,8 @@ func (m *Market) anyPart(role catalog.Role, quantity func(catalog.Part) (int64, 
 		}
 	}
 	_, reason := usable(all, func(*quote) bool { return true })
+	if weak && len(all) == 0 {
+		reason = TooWeak
+	}
 	return s.or(reason)
 }

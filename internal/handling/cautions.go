@@ -4,7 +4,6 @@ import (
 	"slices"
 
 	"sabinbook/internal/catalog"
-	"sabinbook/internal/units"
 )
 
 // Caution is the code of a warning that a fact calls for. Its words come from Text.
@@ -36,10 +35,8 @@ const (
 	LiftOutside     Caution = "lift_outside"
 	MassNotKnown    Caution = "mass_unknown"
 	LadderNotInLift Caution = "ladder_not_in_lift"
-	// HangerBelowMass and HangerUnknown depend on which hangers are bought; whoever knows
-	// that adds them, see HangerCaution.
-	HangerBelowMass Caution = "hanger_load_below_mass"
-	HangerUnknown   Caution = "hanger_load_unknown"
+	// HangerUnknown depends on which hangers are bought; whoever knows that adds it.
+	HangerUnknown Caution = "hanger_load_unknown"
 )
 
 // cautionText holds the words of a caution and where they come from. The wording rules
@@ -76,23 +73,7 @@ var cautionTexts = []cautionText{
 	{LiftAboveOne, "Heavier than the recommended limit for this lift by one person: lift with two or come closer.", "NIOSH publication 94-110 (1994)"},
 	{LiftOutside, "This lift is outside the lifting equation, which gives no figure for it.", "NIOSH publication 94-110 (1994)"},
 	{LadderNotInLift, "The lifting figure is for standing on the floor; hanging from a ladder is outside it.", "NIOSH publication 94-110 (1994), from memory"},
-	{HangerBelowMass, "One of the hangers in the list is declared for less than the mass of a panel. Choose hangers of which each one carries the whole panel, with a margin.", "convention of hanging.md section 2: assume that one hook of two carries all"},
 	{HangerUnknown, "Whether the hangers in the list carry a panel is not known: their working load or the mass of the panel is not. Weigh a panel and read the maker's figure.", "hanging.md section 2"},
-}
-
-// HangerCaution compares the working load of one hanger, nil when it is not declared, with
-// the mass of a panel: of several hooks any one is taken to carry all. It returns an
-// empty code when the load is not below the mass; that is no verdict on the wall.
-//
-// Source: convention of hanging.md section 2.
-func HangerCaution(load *catalog.Figure[units.Mass], mass units.Mass, massKnown bool) Caution {
-	switch {
-	case load == nil || !massKnown:
-		return HangerUnknown
-	case load.Value < mass:
-		return HangerBelowMass
-	}
-	return ""
 }
 
 // Cautions lists every caution there is, in the order in which they are given.

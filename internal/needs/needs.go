@@ -40,7 +40,11 @@ type Bar struct {
 type Part struct {
 	Role  catalog.Role
 	Count int
-	Basis Basis
+	// Carries is the mass that one piece must be declared for: of hangers a whole panel,
+	// because one hook of two may come to carry all (convention of hanging.md section 2). 0
+	// for other parts and where the mass is not known.
+	Carries units.Mass
+	Basis   Basis
 }
 
 // Protection is protective equipment of a role, see handling.Protection.
@@ -86,8 +90,11 @@ func For(b panels.Build, count int, burden handling.Burden) List {
 	parts := b.PartCounts()
 	l.Parts = make([]Part, len(parts))
 	for i, p := range parts {
-		l.Parts[i] = Part{p.Role, count * p.Count, Basis{"panels × per_panel",
+		l.Parts[i] = Part{Role: p.Role, Count: count * p.Count, Basis: Basis{"panels × per_panel",
 			[]handling.Input{number("panels", count), number("per_panel", p.Count)}}}
+		if p.Role == catalog.Hanger && burden.MassKnown {
+			l.Parts[i].Carries = burden.Mass
+		}
 	}
 	l.Protection = make([]Protection, len(burden.Protection))
 	for i, p := range burden.Protection {

@@ -233,11 +233,8 @@ func (r *ranker) option(b panels.Build) (Option, Reason) {
 	o.Cost = r.market.Cost(needs.For(b, r.brief.PanelCount, o.Burden))
 	o.Sources = o.sources()
 	for _, l := range o.Cost.Lines {
-		if l.Role != catalog.Hanger {
-			continue
-		}
-		if c := handling.HangerCaution(r.hangers[l.ItemID].WorkingLoad, o.Burden.Mass, o.Burden.MassKnown); c != "" {
-			o.Burden.Cautions = append(o.Burden.Cautions, c)
+		if l.Role == catalog.Hanger && (r.hangers[l.ItemID].WorkingLoad == nil || !o.Burden.MassKnown) {
+			o.Burden.Cautions = append(o.Burden.Cautions, handling.HangerUnknown)
 		}
 	}
 	return o, ""

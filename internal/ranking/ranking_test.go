@@ -13,6 +13,7 @@ import (
 
 	"sabinbook/internal/bands"
 	"sabinbook/internal/catalog"
+	"sabinbook/internal/costing"
 	"sabinbook/internal/handling"
 	"sabinbook/internal/money"
 	"sabinbook/internal/panels"
@@ -353,22 +354,39 @@ func TestTimberWithoutPriceIsNotATimberThatDoesNotExist(t *testing.T) {
 	}
 }
 
+// Of two hooks any one is taken to carry the whole panel (convention of hanging.md section 2).
 func TestHangersAreHeldAgainstTheMassOfThePanel(t *testing.T) {
-	for _, c := range []struct {
-		load *catalog.Figure[units.Mass]
-		want handling.Caution
-	}{{nil, handling.HangerUnknown}, {figure(units.Mass(0.5)), handling.HangerBelowMass}, {figure(units.Mass(50)), ""}} {
+	weigh := func(load *catalog.Figure[units.Mass]) Result {
 		s := smallStock()
 		for i := range s.Parts {
 			if s.Parts[i].Role == catalog.Hanger {
-				s.Parts[i].WorkingLoad = c.load
+				s.Parts[i].WorkingLoad = load
 			}
 		}
-		got := rank(t, s, nil).Options[0].Burden.Cautions
-		for _, caution := range []handling.Caution{handling.HangerUnknown, handling.HangerBelowMass} {
-			if slices.Contains(got, caution) != (caution == c.want) {
-				t.Errorf("load %v: %v, want %q", c.load, got, c.want)
-			}
+		return rank(t, s, nil)
+	}
+	strong, weak, unknown := weigh(figure(units.Mass(50))), weigh(figure(units.Mass(0.5))), weigh(nil)
+	if strong.Priced == 0 || slices.Contains(strong.Options[0].Burden.Cautions, handling.HangerUnknown) {
+		t.Errorf("strong hangers: %d ranked", strong.Priced)
+	}
+	if weak.Priced != 0 || weak.Unpriced != strong.Priced || weak.NotPriced[0].Cost.Missing[0].Reason != costing.TooWeak {
+		t.Errorf("weak hangers: %d ranked, %d not priced", weak.Priced, weak.Unpriced)
+	}
+	if unknown.Priced != strong.Priced || !slices.Contains(unknown.Options[0].Burden.Cautions, handling.HangerUnknown) {
+		t.Errorf("hangers of unknown load: %d ranked", unknown.Priced)
+	}
+	// A stronger and dearer hanger is bought where the cheap one is too weak.
+	s := smallStock()
+	s.Parts[2].WorkingLoad = figure(units.Mass(0.5))
+	s.part("cleat", catalog.Hanger, catalog.Hardware, 0, 900)
+	s.Parts[len(s.Parts)-1].WorkingLoad = figure(units.Mass(50))
+	if s.Parts[2].Role != catalog.Hanger {
+		t.Fatal("the hook has moved")
+	}
+	r := rank(t, s, nil)
+	for _, l := range r.Options[0].Cost.Lines {
+		if l.Role == catalog.Hanger && l.Slug != "cleat" {
+			t.Errorf("%s is bought", l.Slug)
 		}
 	}
 }
