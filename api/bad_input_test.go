@@ -125,6 +125,7 @@ func badInputs(t *testing.T) []bad {
 		ask("day that does not exist", `{"as_of_date":"2026-02-30"}`, "/as_of_date", "2026-11-02"),
 		ask("negative persons", `{"handling":{"persons_count":-1}}`, "/handling/persons_count", "0 to 20"),
 		ask("role that nobody plays", `{"owned_roles":["hat"]}`, "/owned_roles/0", "goggles"),
+		ask("control character in a region", `{"region":"Quill\u0007haven"}`, "/region", "U+0007"),
 		ask("too many options", `{"limit":5000}`, "/limit", "1 to 200"),
 		ask("no options", `{"limit":0}`, "/limit", "1 to 200"),
 		ask("unknown currency of a question", `{"currency":"XYZ"}`, "/currency", "three capitals"),

@@ -436,6 +436,9 @@ func cautionNotes(o ranking.Option) []Note {
 		words, source := c.Text()
 		out = append(out, Note{Code: string(c), Text: words, Source: known(source)})
 	}
+	if gap := o.Build.StandOff; gap > 0 && len(o.Build.PartCounts()) > len(o.Build.Design.Parts) {
+		out = append(out, Note{Code: "stand_off_length", Text: fmt.Sprintf("The stand-offs in the list are priced without regard to their length. This build needs %g mm: check the price, and that they hold the panel at that distance.", float64(gap))})
+	}
 	if len(o.Build.Fill.Fire)+len(o.Build.Fabric.Fire) > 0 {
 		out = append(out, Note{Code: "fire_class_of_parts", Text: fmt.Sprintf("The fire classes are those declared for the parts, in the build that was tested. %s", fireDeference)})
 	} else {

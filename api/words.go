@@ -54,6 +54,8 @@ func warningWords(w panels.Warning) string {
 		return "The table of the test prints no coefficient above 1.00; the specimen may have had more."
 	case panels.MountingFromTable:
 		return "The test comes from a handbook table, which prints neither laboratory nor mounting; it is taken as against a hard surface."
+	case panels.DensityUntested:
+		return "The density of the tested specimen or of the fill is not known; they were not compared."
 	case panels.BelowLaboratory:
 		return fmt.Sprintf("Predicted for an endless panel; laboratory curves of the same material run about %.3f higher.", w.Value)
 	case panels.ResistivityEstimated:

@@ -24,9 +24,9 @@ var sources = &noun[catalog.Source]{
 		UNION SELECT record_id FROM offer WHERE source_id = $1
 		UNION SELECT offer_id FROM price WHERE source_id = $1`,
 	fields: withCommon(map[string]field{
-		"evidence":       own(text, "source.evidence"),
-		"invented":       own(truth, "source.invented"),
-		"published_date": own(text, "source.published_date"),
+		"evidence": own(text, "source.evidence"),
+		"invented": own(truth, "source.invented"),
+		"date":     own(text, "source.published_date"),
 	}),
 }
 

@@ -80,6 +80,10 @@ func quote(text string) string {
 	return fmt.Sprintf("%q", text)
 }
 
+// Text records a fault unless s has lo to hi characters and holds no control characters or
+// direction overrides.
+func (v *Faults) Text(pointer, s string, lo, hi int) { v.text(pointer, s, lo, hi) }
+
 // text checks a text of lo to hi characters without control characters or direction overrides.
 func (v *faults) text(pointer, s string, lo, hi int) {
 	n := utf8.RuneCountInString(s)

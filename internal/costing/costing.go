@@ -72,6 +72,7 @@ func (t Terms) Validate() error {
 		v.Add("/currency", "unknown_currency", "is not a current ISO 4217 code", "write three capitals, e.g. EUR")
 	}
 	v.Within("/max_price_age_days", float64(t.MaxAgeDays), 0, 36_500, "days", "give a number of days, or 0 for any age")
+	v.Text("/region", t.Region, 0, 100)
 	v.Word("/tax_basis", string(t.Tax), []string{string(TaxIncluded), string(TaxExcluded)})
 	v.Within("/fabric_waste_percent", float64(t.FabricWasteBP)/100, 0, 100, "%", "give per cent, e.g. 10")
 	v.Within("/loose_waste_percent", float64(t.LooseWasteBP)/100, 0, 100, "%", "give per cent, e.g. 5")

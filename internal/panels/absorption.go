@@ -56,6 +56,9 @@ const (
 	TestCapped = "test_capped_at_one"
 	// MountingFromTable: the test comes from a handbook table, which does not print its mounting.
 	MountingFromTable = "handbook_table"
+	// DensityUntested: the density of the tested specimen or of the fill is not known, so that
+	// they were not compared.
+	DensityUntested = "density_not_compared"
 	// BelowLaboratory: predicted values run about Value below laboratory curves.
 	BelowLaboratory = "model_runs_below_laboratory"
 	// OpennessEstimated: the openness of the fabric is derived, not measured.
@@ -138,7 +141,7 @@ func (e *Estimator) Absorption(b Build) (Absorption, Reason) {
 			return Absorption{}, OutsideOfModel
 		}
 		if effect <= FabricLimit {
-			return a.measured(*test, effect), ""
+			return a.measured(b, *test, effect), ""
 		}
 	}
 	if b.Fill.Resistivity == nil {
@@ -153,7 +156,7 @@ func (e *Estimator) Absorption(b Build) (Absorption, Reason) {
 	return e.predicted(a, b)
 }
 
-func (a Absorption) measured(t catalog.AbsorptionTest, effect float64) Absorption {
+func (a Absorption) measured(b Build, t catalog.AbsorptionTest, effect float64) Absorption {
 	a.Basis, a.Curve, a.Test, a.FabricEffect = Measured, t.Alpha, &t, effect
 	a.Sources = append(a.Sources, t.SourceID)
 	if t.CappedAtOne {
@@ -161,6 +164,9 @@ func (a Absorption) measured(t catalog.AbsorptionTest, effect float64) Absorptio
 	}
 	if t.Standard == "handbook_table" {
 		a.Warnings = append(a.Warnings, Warning{Code: MountingFromTable})
+	}
+	if t.Density == 0 || b.Fill.Density == nil {
+		a.Warnings = append(a.Warnings, Warning{Code: DensityUntested})
 	}
 	return a
 }

@@ -73,6 +73,20 @@ func TestMeasuredTestIsUsedOnlyWhereItFits(t *testing.T) {
 	}
 }
 
+func TestUnknownDensityOfATestIsSaid(t *testing.T) {
+	unstated := blanket
+	unstated.Density = 0
+	for _, c := range []struct {
+		test catalog.AbsorptionTest
+		want bool
+	}{{blanket, false}, {unstated, true}} {
+		a, _ := NewEstimator([]catalog.AbsorptionTest{c.test}).Absorption(build(t, wool(16, resistivity(8000)), 50, 0, knit(3, 0.05)))
+		if a.Basis != Measured || slices.Contains(a.Warnings, Warning{Code: DensityUntested}) != c.want {
+			t.Errorf("%s, warnings %v, want the density said: %v", a.Basis, a.Warnings, c.want)
+		}
+	}
+}
+
 func TestMountingsAreNeverMixed(t *testing.T) {
 	hung := blanket
 	hung.Mounting, hung.MountingSuffix, hung.AirGap = "E", 55, 5
