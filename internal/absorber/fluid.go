@@ -32,6 +32,11 @@ const (
 	JCA Model = "jca"
 )
 
+// Models lists the models, the default first.
+func Models() []Model {
+	return []Model{AC92, DelanyBazley, Miki, Komatsu, GaraiPompoli, DunnDavern, Wu, JCA}
+}
+
 // fluid is an equivalent fluid relative to the air that fills it.
 type fluid struct {
 	density complex128 // ρ/ρ0
