@@ -16,8 +16,11 @@ import (
 	"github.com/labstack/echo/v4"
 )
 
-// maxBody is the length of the longest body that is read.
-const maxBody = 1 << 20
+// Lengths of the longest bodies that are read: one value, and many, one a line.
+const (
+	maxBody  = 1 << 20
+	maxLines = 8 << 20
+)
 
 // check finds the faults that the rules of the catalog see in a decoded body.
 type check func(value any) []fault
@@ -52,7 +55,9 @@ func (s *Server) admit(next echo.HandlerFunc) echo.HandlerFunc {
 		for i, name := range names {
 			path[name] = values[i]
 		}
-		input := &openapi3filter.RequestValidationInput{Request: r, PathParams: path, QueryParams: query, Route: op.target, Options: requestOptions()}
+		options := requestOptions()
+		options.ExcludeRequestBody = op.lines() // each line is checked by itself, as it is answered
+		input := &openapi3filter.RequestValidationInput{Request: r, PathParams: path, QueryParams: query, Route: op.target, Options: options}
 		found := schemaFaults(openapi3filter.ValidateRequest(r.Context(), input), nil)
 		for _, f := range found {
 			if f.parameter != "" || f.header != "" {
@@ -117,12 +122,16 @@ func (op *operation) readBody(w http.ResponseWriter, r *http.Request) (content, 
 	if err := op.checkMedia(r); err != nil {
 		return content{}, err
 	}
-	text, err := io.ReadAll(http.MaxBytesReader(w, r.Body, maxBody))
+	text, err := io.ReadAll(http.MaxBytesReader(w, r.Body, op.longest()))
 	if tooLarge := new(http.MaxBytesError); errors.As(err, &tooLarge) {
 		return content{}, &requestError{kind: problemTooLarge, header: map[string]string{"Connection": "close"},
-			faults: []fault{{code: "too_large", detail: fmt.Sprintf("may have at most %d bytes", maxBody), fix: "split it"}}}
+			faults: []fault{{code: "too_large", detail: fmt.Sprintf("may have at most %d bytes", op.longest()), fix: "split it"}}}
 	} else if err != nil {
 		return content{}, &requestError{kind: problemBody, detail: "the body ended before it was whole"}
+	}
+	if op.lines() {
+		r.Body = io.NopCloser(bytes.NewReader(text))
+		return content{}, nil
 	}
 	faults, unreadable := inspect(text)
 	if unreadable != nil {
@@ -131,6 +140,16 @@ func (op *operation) readBody(w http.ResponseWriter, r *http.Request) (content, 
 	r.Body = io.NopCloser(bytes.NewReader(text))
 	r.ContentLength = int64(len(text))
 	return content{text, faults}, nil
+}
+
+// lines reports whether the body is one JSON value a line.
+func (op *operation) lines() bool { return op.media == "application/x-ndjson" }
+
+func (op *operation) longest() int64 {
+	if op.lines() {
+		return maxLines
+	}
+	return maxBody
 }
 
 func (op *operation) checkMedia(r *http.Request) error {

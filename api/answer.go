@@ -25,6 +25,8 @@ type call struct {
 	url   *url.URL
 	query url.Values
 	real  http.ResponseWriter // of the connection, for limits on the body
+	// answer is what is being written.
+	answer *answer
 }
 
 type callKey struct{}
@@ -36,11 +38,13 @@ func callOf(ctx context.Context) *call {
 }
 
 // answer holds an answer until it is whole, so that an error never appears inside a 200
-// and every answer has its length and its tag.
+// and every answer has its length and its tag. One that is streamed goes out as it comes.
 type answer struct {
-	header http.Header
-	status int
-	body   bytes.Buffer
+	header   http.Header
+	status   int
+	body     bytes.Buffer
+	streamed http.ResponseWriter // where the answer goes as it comes; nil while it is held
+	sent     int
 }
 
 func (a *answer) Header() http.Header { return a.header }
@@ -53,7 +57,27 @@ func (a *answer) WriteHeader(status int) {
 
 func (a *answer) Write(p []byte) (int, error) {
 	a.WriteHeader(http.StatusOK)
+	if a.streamed != nil {
+		n, err := a.streamed.Write(p)
+		a.sent += n
+		return n, err
+	}
 	return a.body.Write(p)
+}
+
+// stream sends the header and lets all that is written from now on go out as it comes.
+func (a *answer) stream(to http.ResponseWriter) {
+	a.header.Set("Cache-Control", "no-store")
+	a.WriteHeader(http.StatusOK)
+	a.send(to)
+	a.streamed = to
+}
+
+func (a *answer) send(to http.ResponseWriter) {
+	for name, values := range a.header {
+		to.Header()[name] = values
+	}
+	to.WriteHeader(a.status)
 }
 
 var requestIDForm = regexp.MustCompile(`^[A-Za-z0-9._-]{8,64}$`)
@@ -66,19 +90,19 @@ func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		c.id = uuid.NewString()
 	}
 	a := &answer{header: http.Header{}}
+	c.answer = a
 	a.header.Set("Request-Id", c.id)
 	a.header.Set("X-Content-Type-Options", "nosniff")
 	a.header.Set("Content-Security-Policy", "default-src 'none'")
 	a.header.Set("Referrer-Policy", "no-referrer")
 	r = r.WithContext(context.WithValue(r.Context(), callKey{}, c))
 	s.recovering(a, r)
-	a.finish(r)
-	for name, values := range a.header {
-		w.Header()[name] = values
-	}
-	w.WriteHeader(a.status)
-	if r.Method != http.MethodHead {
-		_, _ = w.Write(a.body.Bytes()) // a client that has gone away is no error of ours
+	if a.streamed == nil {
+		a.finish(r)
+		a.send(w)
+		if r.Method != http.MethodHead {
+			a.sent, _ = w.Write(a.body.Bytes()) // a client that has gone away is no error of ours
+		}
 	}
 	s.access(c, r, a, begin)
 }
@@ -90,6 +114,9 @@ func (s *Server) recovering(a *answer, r *http.Request) {
 			a.status = 0
 			a.body.Reset()
 			s.opts.Log.Error("panic", "request_id", callOf(r.Context()).id, "cause", fmt.Sprint(p), "stack", string(debug.Stack()))
+			if a.streamed != nil {
+				panic(http.ErrAbortHandler) // the client sees that the answer was cut off
+			}
 			writeProblem(a, callOf(r.Context()).id, problemInternal, problemDetail{})
 		}
 	}()
@@ -129,6 +156,6 @@ func (s *Server) access(c *call, r *http.Request, a *answer, begin time.Time) {
 	}
 	s.opts.Log.LogAttrs(r.Context(), slog.LevelInfo, "request",
 		slog.String("request_id", c.id), slog.String("method", r.Method), slog.String("path", r.URL.Path), slog.String("route", route),
-		slog.Int("status", a.status), slog.Int("bytes", a.body.Len()), slog.Float64("duration_ms", float64(time.Since(begin).Microseconds())/1000),
+		slog.Int("status", a.status), slog.Int("bytes", a.sent), slog.Float64("duration_ms", float64(time.Since(begin).Microseconds())/1000),
 		slog.String("remote", r.RemoteAddr))
 }

@@ -44,6 +44,12 @@ func badInputs(t *testing.T) []bad {
 	ask := func(name, change, at, says string) bad {
 		return post(name, "/v1/rankings", merged(t, question, change), 422, at, says)
 	}
+	layer := func(name, layer, at, says string) bad {
+		return post(name, "/v1/absorption-estimates", `{"layers":[`+layer+`]}`, 422, "/layers/0"+at, says)
+	}
+	field := func(name, change, at, says string) bad {
+		return post(name, "/v1/absorption-estimates", merged(t, `{"layers":[{"kind":"fill","airflow_resistivity_pa_s_per_m2":10000,"thickness_mm":50}]}`, change), 422, at, says)
+	}
 	get := func(name, path, at, says string) bad {
 		return bad{name: name, method: http.MethodGet, path: path, status: 400, at: at, says: says}
 	}
@@ -107,6 +113,49 @@ func badInputs(t *testing.T) []bad {
 		price("price of tomorrow", `{"observed_date":"2026-11-03"}`, "/observed_date", "after today"),
 		price("date the other way round", `{"observed_date":"02.11.2026"}`, "/observed_date", "2026-11-02"),
 		price("tax as a share of one hundred times", `{"tax_rate_percent":2100}`, "/tax_rate_percent", "0 to 100"),
+		field("no layers", `{"layers":[]}`, "/layers", "1 to 16"),
+		field("layers left out", `{"layers":null}`, "/layers", "is missing"),
+		field("unknown incidence", `{"incidence":"grazing"}`, "/incidence", "diffuse_78"),
+		field("unknown reaction", `{"reaction":"slow"}`, "/reaction", "bulk"),
+		field("degrees Fahrenheit", `{"temperature_c":68}`, "/temperature_c", "-50 to 60"),
+		field("pressure in hectopascals", `{"pressure_pa":1013}`, "/pressure_pa", "1013 hPa"),
+		field("patch in metres", `{"patch":{"length_mm":3.6,"width_mm":3.0}}`, "/patch/width_mm", "50 to 20000"),
+		field("patch without width", `{"patch":{"length_mm":3600}}`, "/patch/width_mm", "is missing"),
+		field("patch of nothing", `{"patch":{"length_mm":0,"width_mm":0}}`, "/patch/length_mm", "above 0"),
+		layer("unknown kind", `{"kind":"door"}`, "/kind", "air_gap"),
+		layer("kind left out", `{"thickness_mm":50}`, "/kind", "is missing"),
+		layer("gap of a fabric", `{"kind":"fabric","flow_resistance_pa_s_per_m":100,"depth_mm":20}`, "/depth_mm", "air_gap"),
+		layer("openness of a fill", `{"kind":"fill","airflow_resistivity_pa_s_per_m2":10000,"thickness_mm":50,"flow_resistance_pa_s_per_m":100}`, "/flow_resistance_pa_s_per_m", "kind fabric"),
+		layer("fabric without openness", `{"kind":"fabric","surface_mass_kg_per_m2":0.2}`, "", "air_permeability"),
+		layer("two opennesses", `{"kind":"fabric","flow_resistance_pa_s_per_m":100,"weave":{"warp":{"threads_per_cm":20,"diameter_um":100},"weft":{"threads_per_cm":20,"diameter_um":100}}}`, "", "2 ways"),
+		layer("mass of nothing", `{"kind":"fabric","flow_resistance_pa_s_per_m":100,"surface_mass_kg_per_m2":0}`, "/surface_mass_kg_per_m2", "leave it out"),
+		layer("mass in grams", `{"kind":"fabric","flow_resistance_pa_s_per_m":100,"surface_mass_kg_per_m2":250}`, "/surface_mass_kg_per_m2", "250 g/m²"),
+		layer("unknown fabric", `{"kind":"fabric","fabric":"unobtainium"}`, "/fabric", "unobtainium"),
+		layer("fabric without a name", `{"kind":"fabric","fabric":""}`, "/fabric", "slug"),
+		layer("permeability in gallons", `{"kind":"fabric","air_permeability":{"flow":5,"unit":"gallons","test_pressure_pa":100}}`, "/air_permeability/unit", "cfm_per_ft2"),
+		layer("flow without its pressure", `{"kind":"fabric","air_permeability":{"flow":500,"unit":"mm_per_s"}}`, "/air_permeability/test_pressure_pa", "is missing"),
+		layer("flow in the wrong unit", `{"kind":"fabric","air_permeability":{"flow":500,"unit":"m_per_s","test_pressure_pa":100}}`, "/air_permeability/flow", "check the unit"),
+		layer("bound without figure", `{"kind":"fabric","fabric":"harbour-knit","flow_resistance_low_pa_s_per_m":10}`, "/flow_resistance_low_pa_s_per_m", "without its figure"),
+		layer("closed weave", `{"kind":"fabric","weave":{"warp":{"threads_per_cm":100,"diameter_um":200},"weft":{"threads_per_cm":20,"diameter_um":100}}}`, "/weave/warp", "nothing open"),
+		layer("run without time", `{"kind":"fabric","piston_test":{"piston_area_cm2":78,"sample_area_cm2":20,"volume_l":0.5,"runs":[{"mass_kg":0.1}]}}`, "/piston_test/runs/0/time_s", "is missing"),
+		layer("run of no time", `{"kind":"fabric","piston_test":{"piston_area_cm2":78,"sample_area_cm2":20,"volume_l":0.5,"runs":[{"mass_kg":0.1,"time_s":0}]}}`, "/piston_test/runs/0/time_s", "0.05 to"),
+		layer("plug of a fabric", `{"kind":"fabric","piston_test":{"piston_area_cm2":78,"sample_area_cm2":20,"volume_l":0.5,"plug_thickness_mm":50,"runs":[{"mass_kg":0.1,"time_s":5}]}}`, "/piston_test/plug_thickness_mm", "layers_count"),
+		layer("test of a fill without its plug", `{"kind":"fill","thickness_mm":50,"piston_test":{"piston_area_cm2":78,"sample_area_cm2":20,"volume_l":0.5,"runs":[{"mass_kg":0.1,"time_s":5}]}}`, "/piston_test/plug_thickness_mm", "is missing"),
+		layer("fill without resistivity", `{"kind":"fill","thickness_mm":50}`, "", "piston_test"),
+		layer("fill without thickness", `{"kind":"fill","airflow_resistivity_pa_s_per_m2":10000}`, "/thickness_mm", "is missing"),
+		layer("resistivity in kPa", `{"kind":"fill","airflow_resistivity_pa_s_per_m2":10,"thickness_mm":50}`, "/airflow_resistivity_pa_s_per_m2", "10 kPa"),
+		layer("bounds out of order", `{"kind":"fill","airflow_resistivity_pa_s_per_m2":10000,"airflow_resistivity_low_pa_s_per_m2":20000,"thickness_mm":50}`, "/airflow_resistivity_pa_s_per_m2", "low <= value"),
+		layer("unknown stored fill", `{"kind":"fill","fill":"unobtainium","thickness_mm":50}`, "/fill", "unobtainium"),
+		layer("density without family", `{"kind":"fill","density_kg_per_m3":40,"thickness_mm":50}`, "/family", "rock_wool"),
+		layer("family without relation", `{"kind":"fill","family":"open_cell_foam","density_kg_per_m3":30,"thickness_mm":50}`, "/family", "no relation"),
+		layer("diameter for nothing", `{"kind":"fill","airflow_resistivity_pa_s_per_m2":10000,"fibre_diameter_um":6,"thickness_mm":50}`, "/fibre_diameter_um", "family"),
+		layer("unknown model", `{"kind":"fill","airflow_resistivity_pa_s_per_m2":10000,"thickness_mm":50,"model":"best"}`, "/model", "ac92"),
+		layer("pores without their model", `{"kind":"fill","airflow_resistivity_pa_s_per_m2":10000,"thickness_mm":50,"pores":{"porosity_fraction":0.98,"tortuosity":1.1,"viscous_length_um":100,"thermal_length_um":200}}`, "/pores", "jca"),
+		layer("model without its pores", `{"kind":"fill","airflow_resistivity_pa_s_per_m2":10000,"thickness_mm":50,"model":"jca"}`, "/pores/tortuosity", "1 to 100"),
+		layer("open area in per cent", `{"kind":"perforated_sheet","open_area_fraction":20,"hole_diameter_mm":5,"thickness_mm":3}`, "/open_area_fraction", "0.12 for 12 %"),
+		layer("sheet without holes", `{"kind":"perforated_sheet","open_area_fraction":0.2,"thickness_mm":3}`, "/hole_diameter_mm", "is missing"),
+		layer("gap without depth", `{"kind":"air_gap"}`, "/depth_mm", "is missing"),
+		layer("gap of ten metres", `{"kind":"air_gap","depth_mm":10000}`, "/depth_mm", "0 to 2000"),
 		ask("no panels", `{"panel_count":0}`, "/panel_count", "1 to 500"),
 		ask("ten thousand panels", `{"panel_count":10000}`, "/panel_count", "1 to 500"),
 		ask("half a panel", `{"panel_count":1.5}`, "/panel_count", "whole number"),
@@ -367,6 +416,28 @@ func FuzzRankingBody(f *testing.F) {
 		in.t = t
 		if r := in.do(http.MethodPost, "/v1/rankings", bytes.NewReader(body), "Content-Type", "application/json"); r.status >= 500 {
 			t.Errorf("status %d for %q: %s", r.status, body, r.body)
+		}
+	})
+}
+
+// FuzzAbsorptionBody sends bodies of any kind, alone and as a line of many; whatever comes, the
+// answer is no 5xx, and has no figure that is no number.
+func FuzzAbsorptionBody(f *testing.F) {
+	f.Add([]byte(`{"layers":[{"kind":"fill","airflow_resistivity_pa_s_per_m2":10000,"thickness_mm":50}]}`))
+	f.Add([]byte(`{"layers":[{"kind":"fabric","air_permeability":{"flow":500,"unit":"mm_per_s","test_pressure_pa":100,"second_flow":900,"second_test_pressure_pa":200}},{"kind":"fill","family":"hemp","density_kg_per_m3":40,"thickness_mm":50},{"kind":"air_gap","depth_mm":50}],"incidence":"normal","patch":{"length_mm":3600,"width_mm":3000}}`))
+	f.Add([]byte(`{"layers":[{"kind":"perforated_sheet","open_area_fraction":0.001,"hole_diameter_mm":0.01,"thickness_mm":100},{"kind":"fill","airflow_resistivity_pa_s_per_m2":2000000,"thickness_mm":2000,"model":"jca","pores":{"porosity_fraction":0.01,"tortuosity":100,"viscous_length_um":0.1,"thermal_length_um":100000}}],"reaction":"local"}`))
+	f.Add([]byte(`{"layers":[{"kind":"fabric","piston_test":{"piston_area_cm2":78,"sample_area_cm2":20,"volume_l":0.5,"layers_count":3,"runs":[{"mass_kg":0.1,"time_s":5},{"mass_kg":0.2,"time_s":2.6}],"empty_runs":[{"mass_kg":0.1,"time_s":0.2}]}},{"kind":"fill","fill":"x","thickness_mm":1e1}]}`))
+	s := serve(f, quiet{})
+	f.Fuzz(func(t *testing.T, body []byte) {
+		in := *s
+		in.t = t
+		r := in.do(http.MethodPost, "/v1/absorption-estimates", bytes.NewReader(body), "Content-Type", "application/json")
+		if r.status >= 500 {
+			t.Errorf("status %d for %q: %s", r.status, body, r.body)
+		}
+		many := in.do(http.MethodPost, "/v1/absorption-estimates/batch", bytes.NewReader(body), "Content-Type", "application/x-ndjson")
+		if many.status >= 500 || bytes.Contains(many.body, []byte(`"status":5`)) {
+			t.Errorf("batch: status %d for %q: %s", many.status, body, many.body)
 		}
 	})
 }

@@ -146,8 +146,8 @@ func (s *Server) handleError(err error, c echo.Context) {
 // maxFaults is the number of faults in one problem.
 const maxFaults = 100
 
-// writeProblem writes a problem as RFC 9457 has it.
-func writeProblem(w http.ResponseWriter, requestID string, kind *problemKind, d problemDetail) {
+// problemBodyOf is a problem as RFC 9457 has it.
+func problemBodyOf(requestID string, kind *problemKind, d problemDetail) Problem {
 	body := Problem{Type: "/problems/" + kind.code, Title: kind.title, Status: int64(kind.status), Detail: d.text, Instance: "urn:request:" + requestID}
 	switch {
 	case body.Detail != "":
@@ -172,7 +172,12 @@ func writeProblem(w http.ResponseWriter, requestID string, kind *problemKind, d 
 		updated := timeText(d.stored.Updated)
 		body.UpdateTime = &updated
 	}
-	text, err := json.Marshal(body)
+	return body
+}
+
+// writeProblem writes a problem as the whole answer.
+func writeProblem(w http.ResponseWriter, requestID string, kind *problemKind, d problemDetail) {
+	text, err := json.Marshal(problemBodyOf(requestID, kind, d))
 	if err != nil { // it holds texts and numbers only
 		panic(err)
 	}

@@ -58,6 +58,16 @@ func (s *Server) slot(ctx context.Context) (done func(), err error) {
 	}
 }
 
+// freeSlot takes a slot that nobody uses now, if there is one.
+func (s *Server) freeSlot() (release func(), free bool) {
+	select {
+	case s.slots <- struct{}{}:
+		return func() { <-s.slots }, true
+	default:
+		return nil, false
+	}
+}
+
 // brief decodes a question and applies the rules of the ranking; the error names all faults.
 func (s *Server) brief(w RankingQuestion) (ranking.Brief, error) {
 	v := &catalog.Faults{}
@@ -270,8 +280,7 @@ func encodeRanking(r ranking.Result) Ranking {
 		out.Suppliers[i] = encodeRef(s.Meta)
 	}
 	for i, s := range r.Sources {
-		out.Sources[i] = SourceRef{ID: string(s.ID), Slug: string(s.Slug), Name: s.Name, Citation: s.Citation, Licence: s.Licence,
-			Evidence: string(s.Evidence), Invented: s.Invented}
+		out.Sources[i] = encodeSourceRef(s)
 	}
 	return out
 }
@@ -329,22 +338,24 @@ func encodeOption(o ranking.Option) RankedOption {
 
 func encodeAbsorption(o ranking.Option) OptionAbsorption {
 	a := o.Absorption
+	curve := a.Curve()
 	out := OptionAbsorption{
-		Basis: string(a.Basis), BandBasis: string(a.Curve.Basis), Bands: encodeBands(a.Curve.Map(func(_ bands.Band, x float64) float64 { return rounded(x, 4) })),
+		Basis: string(a.Basis), BandBasis: string(curve.Basis), Bands: encodeBands(curve.Map(func(_ bands.Band, x float64) float64 { return rounded(x, 4) })),
 		Octaves: []RankedOctave{}, WeightedAlpha: rounded(o.Alpha, 4), AreaM2: rounded(float64(o.Area), 4),
-		FabricFlowResistancePaSPerM: rounded(float64(a.Openness.Resistance), 2), FabricEffect: rounded(a.FabricEffect, 4), Warnings: []Note{},
+		FabricFlowResistancePaSPerM: rounded(float64(o.Openness.Value), 2), FabricEffect: rounded(a.CoverEffect, 4), Warnings: make([]Note, len(a.Warnings)),
 	}
 	if a.Test != nil {
-		out.Test = place(encodeRef(a.Test.Meta))
+		out.Test, out.TestChoice = place(encodeRef(a.Test.Meta)), place(choiceNote(a))
 	}
 	for i, oct := range o.Octaves {
 		if oct.Known {
 			out.Octaves = append(out.Octaves, RankedOctave{OctaveHz: int64(bands.OctaveBand(i).Nominal()), Alpha: rounded(oct.Raw, 4),
-				RankedAlpha: rounded(oct.Ranked, 4), AreaM2: rounded(float64(oct.Area), 4)})
+				LowAlpha: rounded(oct.Low, 4), HighAlpha: rounded(oct.High, 4), RankedAlpha: rounded(oct.Ranked, 4), AreaM2: rounded(float64(oct.Area), 4)})
 		}
 	}
-	for _, w := range a.Warnings {
-		out.Warnings = append(out.Warnings, Note{Code: w.Code, Text: warningWords(w), Value: knownAs(w.Value, number), Low: knownAs(w.Low, number), High: knownAs(w.High, number)})
+	for i, w := range a.Warnings {
+		w.Layer = -1 // an option lists no layers
+		out.Warnings[i] = warningNote(w)
 	}
 	return out
 }

@@ -17,14 +17,9 @@ func (s *Server) RateCurve(_ context.Context, in RateCurveRequestObject) (RateCu
 	if err != nil {
 		return nil, err
 	}
-	r := encodeRatings(ratings.Rate(curve))
-	practical := bands.NewCurve(bands.Octave)
-	for i, p := 0, ratings.PracticalOf(curve); i < bands.OctaveCount; i++ {
-		if x, ok := p.At(i); ok {
-			practical.Set(bands.OctaveBand(i), x.Float())
-		}
-	}
-	return RateCurve200JSONResponse{RatingsAnswerJSONResponse{Body: Ratings{Inputs: *in.Body, Practical: encodeBands(practical),
+	rating := ratings.Rate(curve)
+	r := encodeRatings(rating)
+	return RateCurve200JSONResponse{RatingsAnswerJSONResponse{Body: Ratings{Inputs: *in.Body, Practical: encodePractical(rating.Practical),
 		Weighted: r.Weighted, Nrc: r.Nrc, Saa: r.Saa, Notes: r.Notes}}}, nil
 }
 

@@ -8,6 +8,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"io"
 	"net/http"
 
 	"github.com/labstack/echo/v4"
@@ -30,6 +31,177 @@ type Absorption struct {
 
 	// SourceID Id or slug of the source.
 	SourceID string `json:"source_id"`
+}
+
+// AbsorptionEstimate What the layers absorb, on what that rests, and how sure it is.
+type AbsorptionEstimate struct {
+	// Alpha Coefficients in thirds and octaves.
+	Alpha BandSet `json:"alpha"`
+
+	// Basis measured, adapted, predicted or estimated, in the order of trust.
+	Basis string `json:"basis"`
+
+	// CatalogRevision Revision of the catalog, where stored records take part.
+	CatalogRevision *int64 `json:"catalog_revision,omitempty"`
+
+	// Cover What fabrics and sheets do over this fill, by the model.
+	Cover *CoverEffect `json:"cover,omitempty"`
+
+	// Figures What was taken for the openness of fabrics and the resistivity of fills.
+	Figures []LayerFigure `json:"figures"`
+
+	// High Coefficients in thirds and octaves.
+	High BandSet `json:"high"`
+
+	// Inputs Layers on a wall, from the room to the wall, and how sound meets them.
+	Inputs AbsorptionQuestion `json:"inputs"`
+
+	// Low Coefficients in thirds and octaves.
+	Low BandSet `json:"low"`
+
+	// ModelVersion Changes whenever the answer to an equal question may change.
+	ModelVersion string `json:"model_version"`
+
+	// Notes What the figures mean.
+	Notes []Note `json:"notes"`
+
+	// Practical Absorption coefficients by nominal band. A band that is left out is unknown, not zero.
+	Practical Bands `json:"practical"`
+
+	// Ratings Single-number ratings of the curve; those that cannot be had are absent and have a note.
+	Ratings OptionRatings `json:"ratings"`
+
+	// Sources On what the answer rests.
+	Sources []SourceRef `json:"sources"`
+
+	// Test A stored record.
+	Test *RecordRef `json:"test,omitempty"`
+
+	// TestChoice A remark for people with a code for scripts.
+	TestChoice *Note `json:"test_choice,omitempty"`
+
+	// Warnings What weakens the figures.
+	Warnings []Note `json:"warnings"`
+}
+
+// AbsorptionLayer One layer. Which members apply follows from the kind.
+type AbsorptionLayer struct {
+	// AirPermeability Flow of air through a fabric in a test.
+	AirPermeability *LayerPermeability `json:"air_permeability,omitempty"`
+
+	// AirflowResistivityHighPaSPerM2 Its upper bound.
+	AirflowResistivityHighPaSPerM2 *float64 `json:"airflow_resistivity_high_pa_s_per_m2,omitempty"`
+
+	// AirflowResistivityLowPaSPerM2 Its lower bound.
+	AirflowResistivityLowPaSPerM2 *float64 `json:"airflow_resistivity_low_pa_s_per_m2,omitempty"`
+
+	// AirflowResistivityPaSPerM2 Of a fill.
+	AirflowResistivityPaSPerM2 *float64 `json:"airflow_resistivity_pa_s_per_m2,omitempty"`
+
+	// DensityKgPerM3 Bulk density of a fill, with family.
+	DensityKgPerM3 *float64 `json:"density_kg_per_m3,omitempty"`
+
+	// DepthMm Of an air gap.
+	DepthMm *float64 `json:"depth_mm,omitempty"`
+
+	// Fabric Id or slug of a stored fabric. Of a fabric.
+	Fabric *string `json:"fabric,omitempty"`
+
+	// Family Family of a fill whose resistivity is to be estimated from its density.
+	Family *string `json:"family,omitempty"`
+
+	// FibreDiameterUm Of a fill, with family; a usual one is taken when it is left out.
+	FibreDiameterUm *float64 `json:"fibre_diameter_um,omitempty"`
+
+	// Fill Id or slug of a stored fill. Of a fill.
+	Fill *string `json:"fill,omitempty"`
+
+	// FlowResistanceHighPaSPerM Its upper bound.
+	FlowResistanceHighPaSPerM *float64 `json:"flow_resistance_high_pa_s_per_m,omitempty"`
+
+	// FlowResistanceLowPaSPerM Its lower bound.
+	FlowResistanceLowPaSPerM *float64 `json:"flow_resistance_low_pa_s_per_m,omitempty"`
+
+	// FlowResistancePaSPerM Specific airflow resistance. Of a fabric.
+	FlowResistancePaSPerM *float64 `json:"flow_resistance_pa_s_per_m,omitempty"`
+
+	// HeldStill Whether the fabric cannot move, as one glued to a stiff board; false when left out.
+	HeldStill *bool `json:"held_still,omitempty"`
+
+	// HoleDiameterMm Of a perforated sheet.
+	HoleDiameterMm *float64 `json:"hole_diameter_mm,omitempty"`
+
+	// Kind fabric, perforated_sheet, fill or air_gap.
+	Kind string `json:"kind"`
+
+	// LimpDensityKgPerM3 Bulk density of a fill whose frame moves with the air; the frame stands still when it is left out.
+	LimpDensityKgPerM3 *float64 `json:"limp_density_kg_per_m3,omitempty"`
+
+	// Model Of a fill: ac92 (when left out), delany_bazley, miki, komatsu, garai_pompoli, dunn_davern, wu or jca.
+	Model *string `json:"model,omitempty"`
+
+	// OpenAreaFraction Open share of a perforated sheet.
+	OpenAreaFraction *float64 `json:"open_area_fraction,omitempty"`
+
+	// PistonTest A piston of known mass pushes a known volume of air through a sample, see openapi/measuring.md.
+	PistonTest *PistonTest `json:"piston_test,omitempty"`
+
+	// Pores What the model jca needs beside the resistivity.
+	Pores *Pores `json:"pores,omitempty"`
+
+	// SurfaceMassKgPerM2 Of a fabric; 0.2 is taken when it is left out, with a warning.
+	SurfaceMassKgPerM2 *float64 `json:"surface_mass_kg_per_m2,omitempty"`
+
+	// ThicknessMm Of a fill or a perforated sheet.
+	ThicknessMm *float64 `json:"thickness_mm,omitempty"`
+
+	// Weave Geometry of a weave of round threads.
+	Weave *Weave `json:"weave,omitempty"`
+}
+
+// AbsorptionLine One line of the answer to many questions: an estimate, a problem, or at the end the counts.
+type AbsorptionLine struct {
+	// Estimate What the layers absorb, on what that rests, and how sure it is.
+	Estimate *AbsorptionEstimate `json:"estimate,omitempty"`
+
+	// EstimatesCount Lines with an estimate.
+	EstimatesCount *int64 `json:"estimates_count,omitempty"`
+
+	// LineIndex The line of the request, the first is 0.
+	LineIndex *int64 `json:"line_index,omitempty"`
+
+	// LinesCount Lines of the request that were not blank.
+	LinesCount *int64 `json:"lines_count,omitempty"`
+
+	// Problem What went wrong (RFC 9457).
+	Problem *Problem `json:"problem,omitempty"`
+
+	// ProblemsCount Lines with a problem.
+	ProblemsCount *int64 `json:"problems_count,omitempty"`
+}
+
+// AbsorptionQuestion Layers on a wall, from the room to the wall, and how sound meets them.
+type AbsorptionQuestion struct {
+	// Incidence normal, diffuse or diffuse_78 (0 to 78 degrees, common practice); diffuse when left out.
+	Incidence *string `json:"incidence,omitempty"`
+
+	// Layers What sound meets, from the room to the wall, at most 16 layers.
+	Layers []AbsorptionLayer `json:"layers"`
+
+	// Patch Size of the front, as a laboratory specimen has one; endless when left out. Then coefficients may exceed 1.
+	Patch *Patch `json:"patch,omitempty"`
+
+	// PressurePa Of the air; 101325 when left out.
+	PressurePa *float64 `json:"pressure_pa,omitempty"`
+
+	// Reaction bulk, or local for partitioned cavities; bulk when left out.
+	Reaction *string `json:"reaction,omitempty"`
+
+	// TemperatureC Of the air; 20 when left out.
+	TemperatureC *float64 `json:"temperature_c,omitempty"`
+
+	// UseTests Whether tests of stored fills take part; true when left out.
+	UseTests *bool `json:"use_tests,omitempty"`
 }
 
 // AbsorptionTest One measured diffuse-field curve of one bare fill.
@@ -120,6 +292,15 @@ type AirPermeability struct {
 
 	// VelocityMmPerS Face velocity in mm/s, which is also l/(m2 s).
 	VelocityMmPerS float64 `json:"velocity_mm_per_s"`
+}
+
+// BandSet Coefficients in thirds and octaves.
+type BandSet struct {
+	// Octaves Absorption coefficients by nominal band. A band that is left out is unknown, not zero.
+	Octaves Bands `json:"octaves"`
+
+	// Thirds Absorption coefficients by nominal band. A band that is left out is unknown, not zero.
+	Thirds *Bands `json:"thirds,omitempty"`
 }
 
 // BandWeights Shares of the octaves on any scale.
@@ -315,6 +496,15 @@ type CostOrder struct {
 
 	// Supplier A stored record.
 	Supplier RecordRef `json:"supplier"`
+}
+
+// CoverEffect What fabrics and sheets do over this fill, by the model.
+type CoverEffect struct {
+	// Octaves Octave by octave.
+	Octaves []OctaveEffect `json:"octaves"`
+
+	// Text The same in words.
+	Text string `json:"text"`
 }
 
 // Delivery How a supplier delivers an order.
@@ -623,6 +813,51 @@ type Input struct {
 	Value float64 `json:"value"`
 }
 
+// LayerFigure The figure that was taken for a layer.
+type LayerFigure struct {
+	// FaceVelocityMmPerS Of the air in the test.
+	FaceVelocityMmPerS *float64 `json:"face_velocity_mm_per_s,omitempty"`
+
+	// High Its upper bound, where one is known.
+	High *float64 `json:"high,omitempty"`
+
+	// LayerIndex The layer, from the room, the first is 0.
+	LayerIndex int64 `json:"layer_index"`
+
+	// Low Its lower bound, where one is known.
+	Low *float64 `json:"low,omitempty"`
+
+	// Method How it was found: stated, air_permeability, two_pressures, open_area, weave, piston_test or estimated.
+	Method string `json:"method"`
+
+	// Quantity flow_resistance_pa_s_per_m or airflow_resistivity_pa_s_per_m2.
+	Quantity string `json:"quantity"`
+
+	// Value The figure.
+	Value float64 `json:"value"`
+}
+
+// LayerPermeability Flow of air through a fabric in a test.
+type LayerPermeability struct {
+	// Flow As printed, in the unit.
+	Flow float64 `json:"flow"`
+
+	// OpenAreaFraction Open share of the fabric, if it is known.
+	OpenAreaFraction *float64 `json:"open_area_fraction,omitempty"`
+
+	// SecondFlow A second test of the same fabric, in the same unit.
+	SecondFlow *float64 `json:"second_flow,omitempty"`
+
+	// SecondTestPressurePa Its pressure.
+	SecondTestPressurePa *float64 `json:"second_test_pressure_pa,omitempty"`
+
+	// TestPressurePa Pressure of the test, often 100 or 200 (ISO 9237) or 125 (ASTM D737).
+	TestPressurePa float64 `json:"test_pressure_pa"`
+
+	// Unit m_per_s, mm_per_s, l_per_m2_s, cm3_per_cm2_s, l_per_dm2_min, m3_per_m2_h or cfm_per_ft2.
+	Unit string `json:"unit"`
+}
+
 // LeftOutCandidate Candidates that cannot be options; members that are absent stand for any.
 type LeftOutCandidate struct {
 	// AskedAirGapMm Air gap.
@@ -724,6 +959,9 @@ type Note struct {
 	// High Upper limit.
 	High *float64 `json:"high,omitempty"`
 
+	// LayerIndex The layer that it is about, from the room, the first is 0.
+	LayerIndex *int64 `json:"layer_index,omitempty"`
+
 	// Low Lower limit.
 	Low *float64 `json:"low,omitempty"`
 
@@ -735,6 +973,27 @@ type Note struct {
 
 	// Value The figure it is about.
 	Value *float64 `json:"value,omitempty"`
+}
+
+// OctaveEffect Change of one octave by fabrics and sheets.
+type OctaveEffect struct {
+	// Change Change of the coefficient.
+	Change float64 `json:"change"`
+
+	// High Largest change within the range of the openness.
+	High float64 `json:"high"`
+
+	// Low Least change within the range of the openness.
+	Low float64 `json:"low"`
+
+	// OctaveHz Nominal centre of the octave.
+	OctaveHz int64 `json:"octave_hz"`
+
+	// Sure Whether the verdict is the same over the whole range.
+	Sure bool `json:"sure"`
+
+	// Verdict helps, neutral (at most 0.02 either way) or reflects.
+	Verdict string `json:"verdict"`
 }
 
 // Offer One item in one pack size at one supplier.
@@ -820,7 +1079,7 @@ type OptionAbsorption struct {
 	// Bands Absorption coefficients by nominal band. A band that is left out is unknown, not zero.
 	Bands Bands `json:"bands"`
 
-	// Basis measured (a test of this fill at this build) or predicted (the absorber model).
+	// Basis measured, adapted, predicted or estimated, in the order of trust; the note bases says what they are.
 	Basis string `json:"basis"`
 
 	// FabricEffect Largest change of an octave by the fabric, by the model.
@@ -834,6 +1093,9 @@ type OptionAbsorption struct {
 
 	// Test A stored record.
 	Test *RecordRef `json:"test,omitempty"`
+
+	// TestChoice A remark for people with a code for scripts.
+	TestChoice *Note `json:"test_choice,omitempty"`
 
 	// Warnings What weakens the figures.
 	Warnings []Note `json:"warnings"`
@@ -1037,6 +1299,63 @@ type PartList struct {
 	TotalCount *int64 `json:"total_count,omitempty"`
 }
 
+// Patch Size of the front, as a laboratory specimen has one; endless when left out. Then coefficients may exceed 1.
+type Patch struct {
+	// LengthMm Longer side.
+	LengthMm float64 `json:"length_mm"`
+
+	// WidthMm Shorter side.
+	WidthMm float64 `json:"width_mm"`
+}
+
+// PistonRun One run.
+type PistonRun struct {
+	// MassKg Of the piston with its load.
+	MassKg float64 `json:"mass_kg"`
+
+	// TimeS For the volume.
+	TimeS float64 `json:"time_s"`
+}
+
+// PistonTest A piston of known mass pushes a known volume of air through a sample, see openapi/measuring.md.
+type PistonTest struct {
+	// EmptyRuns The same way without the sample.
+	EmptyRuns *[]PistonRun `json:"empty_runs,omitempty"`
+
+	// LayersCount Layers of fabric in the rig; 1 when left out. Of a fabric.
+	LayersCount *int64 `json:"layers_count,omitempty"`
+
+	// PistonAreaCm2 Cross-section of the piston.
+	PistonAreaCm2 float64 `json:"piston_area_cm2"`
+
+	// PlugThicknessMm Thickness of the plug in the rig. Of a fill.
+	PlugThicknessMm *float64 `json:"plug_thickness_mm,omitempty"`
+
+	// Runs Runs with the sample; the same mass several times are repeats.
+	Runs []PistonRun `json:"runs"`
+
+	// SampleAreaCm2 Free area of the sample.
+	SampleAreaCm2 float64 `json:"sample_area_cm2"`
+
+	// VolumeL Volume pushed through in each run.
+	VolumeL float64 `json:"volume_l"`
+}
+
+// Pores What the model jca needs beside the resistivity.
+type Pores struct {
+	// PorosityFraction Open share of the volume.
+	PorosityFraction float64 `json:"porosity_fraction"`
+
+	// ThermalLengthUm Thermal characteristic length.
+	ThermalLengthUm float64 `json:"thermal_length_um"`
+
+	// Tortuosity 1 for straight pores.
+	Tortuosity float64 `json:"tortuosity"`
+
+	// ViscousLengthUm Viscous characteristic length.
+	ViscousLengthUm float64 `json:"viscous_length_um"`
+}
+
 // Price One price of one pack of an offer, seen on one day. Prices are only added: a correction is a new one that names the one it corrects.
 type Price struct {
 	// CorrectsID Id of the price of the same offer that this one corrects.
@@ -1147,11 +1466,17 @@ type Purpose struct {
 
 // RankedOctave Absorption in one octave.
 type RankedOctave struct {
-	// Alpha Coefficient as measured or predicted, may exceed 1.
+	// Alpha Coefficient on the basis that is named, may exceed 1 when it is measured.
 	Alpha float64 `json:"alpha"`
 
 	// AreaM2 Absorption area of all panels in this octave.
 	AreaM2 float64 `json:"area_m2"`
+
+	// HighAlpha In 95 of 100 cases a laboratory would measure no more.
+	HighAlpha float64 `json:"high_alpha"`
+
+	// LowAlpha In 95 of 100 cases a laboratory would measure no less.
+	LowAlpha float64 `json:"low_alpha"`
 
 	// OctaveHz Nominal centre of the octave.
 	OctaveHz int64 `json:"octave_hz"`
@@ -1607,6 +1932,24 @@ type SupplierList struct {
 	TotalCount *int64 `json:"total_count,omitempty"`
 }
 
+// Threads Parallel threads.
+type Threads struct {
+	// DiameterUm Of one thread.
+	DiameterUm float64 `json:"diameter_um"`
+
+	// ThreadsPerCm Threads over one centimetre.
+	ThreadsPerCm float64 `json:"threads_per_cm"`
+}
+
+// Weave Geometry of a weave of round threads.
+type Weave struct {
+	// Warp Parallel threads.
+	Warp Threads `json:"warp"`
+
+	// Weft Parallel threads.
+	Weft Threads `json:"weft"`
+}
+
 // WeightedRating Weighted absorption coefficient of ISO 11654.
 type WeightedRating struct {
 	// AlphaW The coefficient.
@@ -1648,6 +1991,9 @@ type Q = string
 
 // Sort defines model for Sort.
 type Sort = []string
+
+// AbsorptionAnswer What the layers absorb, on what that rests, and how sure it is.
+type AbsorptionAnswer = AbsorptionEstimate
 
 // AbsorptionTestCreated One measured diffuse-field curve of one bare fill.
 type AbsorptionTestCreated = AbsorptionTest
@@ -1765,6 +2111,9 @@ type Unavailable = Problem
 
 // UnsupportedMediaType What went wrong (RFC 9457).
 type UnsupportedMediaType = Problem
+
+// AbsorptionBody Layers on a wall, from the room to the wall, and how sound meets them.
+type AbsorptionBody = AbsorptionQuestion
 
 // AbsorptionTestBody One measured diffuse-field curve of one bare fill.
 type AbsorptionTestBody = AbsorptionTest
@@ -2318,6 +2667,9 @@ type ReplaceSupplierParams struct {
 	IfMatch IfMatch `json:"If-Match"`
 }
 
+// EstimateAbsorptionJSONRequestBody defines body for EstimateAbsorption for application/json ContentType.
+type EstimateAbsorptionJSONRequestBody = AbsorptionQuestion
+
 // PatchAbsorptionTestApplicationMergePatchPlusJSONRequestBody defines body for PatchAbsorptionTest for application/merge-patch+json ContentType.
 type PatchAbsorptionTestApplicationMergePatchPlusJSONRequestBody = MergePatch
 
@@ -2401,6 +2753,12 @@ type ReplaceSupplierJSONRequestBody = Supplier
 
 // ServerInterface represents all server handlers.
 type ServerInterface interface {
+	// EstimateAbsorption What layers on a wall absorb, on what that rests, and how sure it is.
+	// (POST /v1/absorption-estimates)
+	EstimateAbsorption(ctx echo.Context) error
+	// EstimateAbsorptions Many absorption questions, one a line.
+	// (POST /v1/absorption-estimates/batch)
+	EstimateAbsorptions(ctx echo.Context) error
 	// DeleteAbsorptionTest Delete an absorption test; it can be restored.
 	// (DELETE /v1/absorption-tests/{id})
 	DeleteAbsorptionTest(ctx echo.Context, id ID, params DeleteAbsorptionTestParams) error
@@ -2589,6 +2947,24 @@ type ServerInterface interface {
 // ServerInterfaceWrapper converts echo contexts to parameters.
 type ServerInterfaceWrapper struct {
 	Handler ServerInterface
+}
+
+// EstimateAbsorption converts echo context to params.
+func (w *ServerInterfaceWrapper) EstimateAbsorption(ctx echo.Context) error {
+	var err error
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.EstimateAbsorption(ctx)
+	return err
+}
+
+// EstimateAbsorptions converts echo context to params.
+func (w *ServerInterfaceWrapper) EstimateAbsorptions(ctx echo.Context) error {
+	var err error
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.EstimateAbsorptions(ctx)
+	return err
 }
 
 // DeleteAbsorptionTest converts echo context to params.
@@ -4997,6 +5373,8 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 		Handler: si,
 	}
 
+	router.POST(options.BaseURL+"/v1/absorption-estimates", wrapper.EstimateAbsorption, options.OperationMiddlewares["estimateAbsorption"]...)
+	router.POST(options.BaseURL+"/v1/absorption-estimates/batch", wrapper.EstimateAbsorptions, options.OperationMiddlewares["estimateAbsorptions"]...)
 	router.DELETE(options.BaseURL+"/v1/absorption-tests/:id", wrapper.DeleteAbsorptionTest, options.OperationMiddlewares["deleteAbsorptionTest"]...)
 	router.GET(options.BaseURL+"/v1/absorption-tests/:id", wrapper.GetAbsorptionTest, options.OperationMiddlewares["getAbsorptionTest"]...)
 	router.PATCH(options.BaseURL+"/v1/absorption-tests/:id", wrapper.PatchAbsorptionTest, options.OperationMiddlewares["patchAbsorptionTest"]...)
@@ -5059,6 +5437,21 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.PUT(options.BaseURL+"/v1/suppliers/:id", wrapper.ReplaceSupplier, options.OperationMiddlewares["replaceSupplier"]...)
 	router.POST(options.BaseURL+"/v1/suppliers/:id/restore", wrapper.RestoreSupplier, options.OperationMiddlewares["restoreSupplier"]...)
 
+}
+
+type AbsorptionAnswerResponseHeaders struct {
+	ETag *string
+}
+type AbsorptionAnswerJSONResponse struct {
+	Body AbsorptionEstimate
+
+	Headers AbsorptionAnswerResponseHeaders
+}
+
+type AbsorptionLinesAnswerApplicationXNdjsonResponse struct {
+	Body io.Reader
+
+	ContentLength int64
 }
 
 type AbsorptionTestCreatedResponseHeaders struct {
@@ -5374,6 +5767,81 @@ type TooLargeApplicationProblemPlusJSONResponse Problem
 type UnavailableApplicationProblemPlusJSONResponse Problem
 
 type UnsupportedMediaTypeApplicationProblemPlusJSONResponse Problem
+
+type EstimateAbsorptionRequestObject struct {
+	Body *EstimateAbsorptionJSONRequestBody
+}
+
+type EstimateAbsorptionResponseObject interface {
+	VisitEstimateAbsorptionResponse(w http.ResponseWriter) error
+}
+
+type EstimateAbsorption200JSONResponse struct{ AbsorptionAnswerJSONResponse }
+
+func (response EstimateAbsorption200JSONResponse) VisitEstimateAbsorptionResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type EstimateAbsorptionsRequestObject struct {
+	Body io.Reader
+}
+
+type EstimateAbsorptionsResponseObject interface {
+	VisitEstimateAbsorptionsResponse(w http.ResponseWriter) error
+}
+
+type EstimateAbsorptions200ApplicationXNdjsonResponse struct {
+	AbsorptionLinesAnswerApplicationXNdjsonResponse
+}
+
+func (response EstimateAbsorptions200ApplicationXNdjsonResponse) VisitEstimateAbsorptionsResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "application/x-ndjson")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	flusher, ok := w.(http.Flusher)
+	if !ok {
+		// If w doesn't support flushing, fall back to io.Copy.
+		_, err := io.Copy(w, response.Body)
+		return err
+	}
+	// text/event-stream messages are typically small; use a
+	// modest buffer and flush after each chunk so clients see
+	// events immediately instead of waiting on OS buffering.
+	buf := make([]byte, 4096)
+	for {
+		n, err := response.Body.Read(buf)
+		if n > 0 {
+			if _, writeErr := w.Write(buf[:n]); writeErr != nil {
+				return writeErr
+			}
+			flusher.Flush()
+		}
+		if err != nil {
+			if err == io.EOF {
+				return nil
+			}
+			return err
+		}
+	}
+}
 
 type DeleteAbsorptionTestRequestObject struct {
 	ID     ID `json:"id"`
@@ -6930,6 +7398,12 @@ func (response RestoreSupplier200JSONResponse) VisitRestoreSupplierResponse(w ht
 
 // StrictServerInterface represents all server handlers.
 type StrictServerInterface interface {
+	// EstimateAbsorption What layers on a wall absorb, on what that rests, and how sure it is.
+	// (POST /v1/absorption-estimates)
+	EstimateAbsorption(ctx context.Context, request EstimateAbsorptionRequestObject) (EstimateAbsorptionResponseObject, error)
+	// EstimateAbsorptions Many absorption questions, one a line.
+	// (POST /v1/absorption-estimates/batch)
+	EstimateAbsorptions(ctx context.Context, request EstimateAbsorptionsRequestObject) (EstimateAbsorptionsResponseObject, error)
 	// DeleteAbsorptionTest Delete an absorption test; it can be restored.
 	// (DELETE /v1/absorption-tests/{id})
 	DeleteAbsorptionTest(ctx context.Context, request DeleteAbsorptionTestRequestObject) (DeleteAbsorptionTestResponseObject, error)
@@ -7125,6 +7599,77 @@ func NewStrictHandler(ssi StrictServerInterface, middlewares []StrictMiddlewareF
 type strictHandler struct {
 	ssi         StrictServerInterface
 	middlewares []StrictMiddlewareFunc
+}
+
+// EstimateAbsorption operation middleware
+func (sh *strictHandler) EstimateAbsorption(ctx echo.Context) error {
+	var request EstimateAbsorptionRequestObject
+
+	var body EstimateAbsorptionJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.EstimateAbsorption(ctx.Request().Context(), request.(EstimateAbsorptionRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "EstimateAbsorption")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(EstimateAbsorptionResponseObject); ok {
+		return validResponse.VisitEstimateAbsorptionResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// EstimateAbsorptions operation middleware
+func (sh *strictHandler) EstimateAbsorptions(ctx echo.Context) error {
+	var request EstimateAbsorptionsRequestObject
+
+	request.Body = ctx.Request().Body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.EstimateAbsorptions(ctx.Request().Context(), request.(EstimateAbsorptionsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "EstimateAbsorptions")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(EstimateAbsorptionsResponseObject); ok {
+		return validResponse.VisitEstimateAbsorptionsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
 }
 
 // DeleteAbsorptionTest operation middleware

@@ -1,13 +1,12 @@
 package api
 
 import (
-	"fmt"
 	"math"
 	"strings"
 
+	"sabinbook/internal/absorption"
 	"sabinbook/internal/bands"
 	"sabinbook/internal/costing"
-	"sabinbook/internal/panels"
 	"sabinbook/internal/ranking"
 	"sabinbook/internal/ratings"
 )
@@ -23,13 +22,20 @@ func rounded(x float64, places int) float64 {
 // fireDeference goes with every fire class (fire.md section 1).
 const fireDeference = "A class of a fill or a fabric is not the class of the panel. Local code and the authority having jurisdiction decide."
 
+// What goes with every answer about absorption.
+const (
+	isolationText = "These panels change how the room sounds inside. They do not stop sound going to or coming from the next room. That needs mass, airtightness and separated construction."
+	localText     = "Local code, the maker's data sheet and licensed practice come before anything said here."
+)
+
 // answerNotes say what the figures of a ranking mean.
 func answerNotes(r ranking.Result) []Note {
 	notes := []Note{
 		{Code: "absorption_area", Text: "A square metre of absorption takes as much sound out of the room, in its band, as one square metre of open window. It is coefficient x face x panels, with coefficients above 1.00 counted as 1.00."},
-		{Code: "bases", Text: "measured: a published test of the bare fill close to this build (thickness within 3 mm, gap within 10 mm), under a fabric that by the model changes little. predicted: computed from airflow resistivity, air gap and fabric; such figures run about 0.1 below laboratory curves, so a small difference between the two kinds is no difference between materials."},
-		{Code: "absorption_is_not_isolation", Text: "These panels change how the room sounds inside. They do not stop sound going to or coming from the next room. That needs mass, airtightness and separated construction."},
-		{Code: "local_rules_first", Text: "Local code, the maker's data sheet and licensed practice come before anything said here."},
+		{Code: "bases", Text: basesText},
+		{Code: "low_and_high", Text: boundsText},
+		{Code: "absorption_is_not_isolation", Text: isolationText},
+		{Code: "local_rules_first", Text: localText},
 	}
 	if r.Brief.Purpose.Name == ranking.Speech {
 		notes = append(notes, Note{Code: "speech_weights", Text: "Bands are weighted by the octave-band importance of average speech, 250 Hz to 4000 Hz; the 8000 Hz band has no coefficient and is left out, the rest scaled to 1.",
@@ -47,34 +53,6 @@ func answerNotes(r ranking.Result) []Note {
 	return notes
 }
 
-// warningWords says what weakens an absorption.
-func warningWords(w panels.Warning) string {
-	switch w.Code {
-	case panels.TestCapped:
-		return "The table of the test prints no coefficient above 1.00; the specimen may have had more."
-	case panels.MountingFromTable:
-		return "The test comes from a handbook table, which prints neither laboratory nor mounting; it is taken as against a hard surface."
-	case panels.DensityUntested:
-		return "The density of the tested specimen or of the fill is not known; they were not compared."
-	case panels.BelowLaboratory:
-		return fmt.Sprintf("Predicted for an endless panel; laboratory curves of the same material run about %.3f higher.", w.Value)
-	case panels.ResistivityEstimated:
-		if w.Low > 0 && w.High > 0 {
-			return fmt.Sprintf("The airflow resistivity of %.0f Pa s/m2 is estimated; it may be %.0f to %.0f.", w.Value, w.Low, w.High)
-		}
-		return fmt.Sprintf("The airflow resistivity of %.0f Pa s/m2 is estimated.", w.Value)
-	case panels.OpennessEstimated:
-		return fmt.Sprintf("The openness of the fabric, %.0f Pa s/m, is derived or estimated, not measured.", w.Value)
-	case "resistivity_outside_range":
-		return fmt.Sprintf("The airflow resistivity of %.0f Pa s/m2 is outside %.0f to %.0f, where the model was tested.", w.Value, w.Low, w.High)
-	case "frequency_ratio_outside_range":
-		return "Some bands are outside the range of the model."
-	case "fabric_mass_unknown":
-		return fmt.Sprintf("The mass of the fabric is not known; %.2f kg/m2 is assumed.", w.Value)
-	}
-	return "See the code."
-}
-
 // leftOutWords says why candidates are left out and what would bring them back.
 func leftOutWords(l ranking.LeftOut) (detail, fix string) {
 	switch l.Reason {
@@ -86,15 +64,15 @@ func leftOutWords(l ranking.LeftOut) (detail, fix string) {
 		return "the measured test lacks an octave that counts for the purpose", "add the band to the test, add the airflow resistivity of the fill, or give that octave no weight"
 	case ranking.LargerThanPanel:
 		return "the frame timber is as thick as the panel is wide", "ask for a larger panel or add a thinner timber"
-	case ranking.Reason(panels.NoData):
-		return "the fill has neither an absorption test nor an airflow resistivity", "add one of them with its source"
-	case ranking.Reason(panels.NoFittingTest):
-		return "the tests of the fill are of other builds, and it has no airflow resistivity to predict from", "add a test of this build, or the airflow resistivity of the fill"
-	case ranking.Reason(panels.FabricUnclear):
+	case ranking.Reason(absorption.NoData):
+		return "the fill has neither an absorption test nor an airflow resistivity, and none can be estimated from its density and family", "add one of them with its source"
+	case ranking.Reason(absorption.NoFittingTest):
+		return "the tests of the fill are of other builds, and it has no airflow resistivity to predict from", "add the airflow resistivity of the fill, by which a test can be carried over, or a test of this build"
+	case ranking.Reason(absorption.FabricUnclear):
 		return "a test of the bare fill fits, but the fabric may change it by more than 0.02 and the fill has no airflow resistivity to tell by how much", "add the airflow resistivity of the fill, or ask for a more open fabric"
-	case ranking.Reason(panels.NoOpenness):
+	case ranking.Reason(absorption.NoOpenness):
 		return "the fabric has neither a flow resistance nor an air permeability", "add one of them, with the test pressure of the permeability"
-	case ranking.Reason(panels.OutsideOfModel):
+	case ranking.Reason(absorption.OutsideOfModel):
 		return "a stored figure is outside what the model can compute", "check the airflow resistivity of the fill and the figures of the fabric"
 	}
 	return "left out", "see the reason"
@@ -151,6 +129,14 @@ func ratingWords(n ratings.Note) string {
 		return "No shape indicator is given because the result has no class."
 	}
 	return "See the code."
+}
+
+// listed joins words as people list them.
+func listed(words []string, last string) string {
+	if n := len(words); n > 1 {
+		return strings.Join(words[:n-1], ", ") + " " + last + " " + words[n-1]
+	}
+	return strings.Join(words, "")
 }
 
 func bandWords(list []bands.Band) string {

@@ -22,8 +22,11 @@ func TestBothModesAgree(t *testing.T) {
 		if op.RequestBody == nil || !strings.HasPrefix(name, "POST") {
 			return
 		}
-		schema := op.RequestBody.Value.Content["application/json"].Schema.Value
-		example := op.RequestBody.Value.Content["application/json"].Example
+		body := op.RequestBody.Value.Content["application/json"]
+		if body == nil { // lines, each of which is checked as the question it holds
+			return
+		}
+		schema, example := body.Schema.Value, body.Example
 		for what, value := range damages(t, example) {
 			native := schema.VisitJSON(value, openapi3.MultiErrors())
 			full := schema.VisitJSON(value, openapi3.MultiErrors(), openapi3.EnableJSONSchema2020())

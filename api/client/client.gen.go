@@ -34,6 +34,156 @@ type Absorption struct {
 	SourceID string `json:"source_id"`
 }
 
+// AbsorptionEstimate What the layers absorb, on what that rests, and how sure it is.
+type AbsorptionEstimate struct {
+	// Alpha Coefficients in thirds and octaves.
+	Alpha BandSet `json:"alpha"`
+
+	// Basis measured, adapted, predicted or estimated, in the order of trust.
+	Basis string `json:"basis"`
+
+	// CatalogRevision Revision of the catalog, where stored records take part.
+	CatalogRevision *int64 `json:"catalog_revision,omitempty"`
+
+	// Cover What fabrics and sheets do over this fill, by the model.
+	Cover *CoverEffect `json:"cover,omitempty"`
+
+	// Figures What was taken for the openness of fabrics and the resistivity of fills.
+	Figures []LayerFigure `json:"figures"`
+
+	// High Coefficients in thirds and octaves.
+	High BandSet `json:"high"`
+
+	// Inputs Layers on a wall, from the room to the wall, and how sound meets them.
+	Inputs AbsorptionQuestion `json:"inputs"`
+
+	// Low Coefficients in thirds and octaves.
+	Low BandSet `json:"low"`
+
+	// ModelVersion Changes whenever the answer to an equal question may change.
+	ModelVersion string `json:"model_version"`
+
+	// Notes What the figures mean.
+	Notes []Note `json:"notes"`
+
+	// Practical Absorption coefficients by nominal band. A band that is left out is unknown, not zero.
+	Practical Bands `json:"practical"`
+
+	// Ratings Single-number ratings of the curve; those that cannot be had are absent and have a note.
+	Ratings OptionRatings `json:"ratings"`
+
+	// Sources On what the answer rests.
+	Sources []SourceRef `json:"sources"`
+
+	// Test A stored record.
+	Test *RecordRef `json:"test,omitempty"`
+
+	// TestChoice A remark for people with a code for scripts.
+	TestChoice *Note `json:"test_choice,omitempty"`
+
+	// Warnings What weakens the figures.
+	Warnings []Note `json:"warnings"`
+}
+
+// AbsorptionLayer One layer. Which members apply follows from the kind.
+type AbsorptionLayer struct {
+	// AirPermeability Flow of air through a fabric in a test.
+	AirPermeability *LayerPermeability `json:"air_permeability,omitempty"`
+
+	// AirflowResistivityHighPaSPerM2 Its upper bound.
+	AirflowResistivityHighPaSPerM2 *float64 `json:"airflow_resistivity_high_pa_s_per_m2,omitempty"`
+
+	// AirflowResistivityLowPaSPerM2 Its lower bound.
+	AirflowResistivityLowPaSPerM2 *float64 `json:"airflow_resistivity_low_pa_s_per_m2,omitempty"`
+
+	// AirflowResistivityPaSPerM2 Of a fill.
+	AirflowResistivityPaSPerM2 *float64 `json:"airflow_resistivity_pa_s_per_m2,omitempty"`
+
+	// DensityKgPerM3 Bulk density of a fill, with family.
+	DensityKgPerM3 *float64 `json:"density_kg_per_m3,omitempty"`
+
+	// DepthMm Of an air gap.
+	DepthMm *float64 `json:"depth_mm,omitempty"`
+
+	// Fabric Id or slug of a stored fabric. Of a fabric.
+	Fabric *string `json:"fabric,omitempty"`
+
+	// Family Family of a fill whose resistivity is to be estimated from its density.
+	Family *string `json:"family,omitempty"`
+
+	// FibreDiameterUm Of a fill, with family; a usual one is taken when it is left out.
+	FibreDiameterUm *float64 `json:"fibre_diameter_um,omitempty"`
+
+	// Fill Id or slug of a stored fill. Of a fill.
+	Fill *string `json:"fill,omitempty"`
+
+	// FlowResistanceHighPaSPerM Its upper bound.
+	FlowResistanceHighPaSPerM *float64 `json:"flow_resistance_high_pa_s_per_m,omitempty"`
+
+	// FlowResistanceLowPaSPerM Its lower bound.
+	FlowResistanceLowPaSPerM *float64 `json:"flow_resistance_low_pa_s_per_m,omitempty"`
+
+	// FlowResistancePaSPerM Specific airflow resistance. Of a fabric.
+	FlowResistancePaSPerM *float64 `json:"flow_resistance_pa_s_per_m,omitempty"`
+
+	// HeldStill Whether the fabric cannot move, as one glued to a stiff board; false when left out.
+	HeldStill *bool `json:"held_still,omitempty"`
+
+	// HoleDiameterMm Of a perforated sheet.
+	HoleDiameterMm *float64 `json:"hole_diameter_mm,omitempty"`
+
+	// Kind fabric, perforated_sheet, fill or air_gap.
+	Kind string `json:"kind"`
+
+	// LimpDensityKgPerM3 Bulk density of a fill whose frame moves with the air; the frame stands still when it is left out.
+	LimpDensityKgPerM3 *float64 `json:"limp_density_kg_per_m3,omitempty"`
+
+	// Model Of a fill: ac92 (when left out), delany_bazley, miki, komatsu, garai_pompoli, dunn_davern, wu or jca.
+	Model *string `json:"model,omitempty"`
+
+	// OpenAreaFraction Open share of a perforated sheet.
+	OpenAreaFraction *float64 `json:"open_area_fraction,omitempty"`
+
+	// PistonTest A piston of known mass pushes a known volume of air through a sample, see openapi/measuring.md.
+	PistonTest *PistonTest `json:"piston_test,omitempty"`
+
+	// Pores What the model jca needs beside the resistivity.
+	Pores *Pores `json:"pores,omitempty"`
+
+	// SurfaceMassKgPerM2 Of a fabric; 0.2 is taken when it is left out, with a warning.
+	SurfaceMassKgPerM2 *float64 `json:"surface_mass_kg_per_m2,omitempty"`
+
+	// ThicknessMm Of a fill or a perforated sheet.
+	ThicknessMm *float64 `json:"thickness_mm,omitempty"`
+
+	// Weave Geometry of a weave of round threads.
+	Weave *Weave `json:"weave,omitempty"`
+}
+
+// AbsorptionQuestion Layers on a wall, from the room to the wall, and how sound meets them.
+type AbsorptionQuestion struct {
+	// Incidence normal, diffuse or diffuse_78 (0 to 78 degrees, common practice); diffuse when left out.
+	Incidence *string `json:"incidence,omitempty"`
+
+	// Layers What sound meets, from the room to the wall, at most 16 layers.
+	Layers []AbsorptionLayer `json:"layers"`
+
+	// Patch Size of the front, as a laboratory specimen has one; endless when left out. Then coefficients may exceed 1.
+	Patch *Patch `json:"patch,omitempty"`
+
+	// PressurePa Of the air; 101325 when left out.
+	PressurePa *float64 `json:"pressure_pa,omitempty"`
+
+	// Reaction bulk, or local for partitioned cavities; bulk when left out.
+	Reaction *string `json:"reaction,omitempty"`
+
+	// TemperatureC Of the air; 20 when left out.
+	TemperatureC *float64 `json:"temperature_c,omitempty"`
+
+	// UseTests Whether tests of stored fills take part; true when left out.
+	UseTests *bool `json:"use_tests,omitempty"`
+}
+
 // AbsorptionTest One measured diffuse-field curve of one bare fill.
 type AbsorptionTest struct {
 	// AirGapMm Gap behind the specimen; 0 for mountings A and B.
@@ -122,6 +272,15 @@ type AirPermeability struct {
 
 	// VelocityMmPerS Face velocity in mm/s, which is also l/(m2 s).
 	VelocityMmPerS float64 `json:"velocity_mm_per_s"`
+}
+
+// BandSet Coefficients in thirds and octaves.
+type BandSet struct {
+	// Octaves Absorption coefficients by nominal band. A band that is left out is unknown, not zero.
+	Octaves Bands `json:"octaves"`
+
+	// Thirds Absorption coefficients by nominal band. A band that is left out is unknown, not zero.
+	Thirds *Bands `json:"thirds,omitempty"`
 }
 
 // BandWeights Shares of the octaves on any scale.
@@ -317,6 +476,15 @@ type CostOrder struct {
 
 	// Supplier A stored record.
 	Supplier RecordRef `json:"supplier"`
+}
+
+// CoverEffect What fabrics and sheets do over this fill, by the model.
+type CoverEffect struct {
+	// Octaves Octave by octave.
+	Octaves []OctaveEffect `json:"octaves"`
+
+	// Text The same in words.
+	Text string `json:"text"`
 }
 
 // Delivery How a supplier delivers an order.
@@ -625,6 +793,51 @@ type Input struct {
 	Value float64 `json:"value"`
 }
 
+// LayerFigure The figure that was taken for a layer.
+type LayerFigure struct {
+	// FaceVelocityMmPerS Of the air in the test.
+	FaceVelocityMmPerS *float64 `json:"face_velocity_mm_per_s,omitempty"`
+
+	// High Its upper bound, where one is known.
+	High *float64 `json:"high,omitempty"`
+
+	// LayerIndex The layer, from the room, the first is 0.
+	LayerIndex int64 `json:"layer_index"`
+
+	// Low Its lower bound, where one is known.
+	Low *float64 `json:"low,omitempty"`
+
+	// Method How it was found: stated, air_permeability, two_pressures, open_area, weave, piston_test or estimated.
+	Method string `json:"method"`
+
+	// Quantity flow_resistance_pa_s_per_m or airflow_resistivity_pa_s_per_m2.
+	Quantity string `json:"quantity"`
+
+	// Value The figure.
+	Value float64 `json:"value"`
+}
+
+// LayerPermeability Flow of air through a fabric in a test.
+type LayerPermeability struct {
+	// Flow As printed, in the unit.
+	Flow float64 `json:"flow"`
+
+	// OpenAreaFraction Open share of the fabric, if it is known.
+	OpenAreaFraction *float64 `json:"open_area_fraction,omitempty"`
+
+	// SecondFlow A second test of the same fabric, in the same unit.
+	SecondFlow *float64 `json:"second_flow,omitempty"`
+
+	// SecondTestPressurePa Its pressure.
+	SecondTestPressurePa *float64 `json:"second_test_pressure_pa,omitempty"`
+
+	// TestPressurePa Pressure of the test, often 100 or 200 (ISO 9237) or 125 (ASTM D737).
+	TestPressurePa float64 `json:"test_pressure_pa"`
+
+	// Unit m_per_s, mm_per_s, l_per_m2_s, cm3_per_cm2_s, l_per_dm2_min, m3_per_m2_h or cfm_per_ft2.
+	Unit string `json:"unit"`
+}
+
 // LeftOutCandidate Candidates that cannot be options; members that are absent stand for any.
 type LeftOutCandidate struct {
 	// AskedAirGapMm Air gap.
@@ -726,6 +939,9 @@ type Note struct {
 	// High Upper limit.
 	High *float64 `json:"high,omitempty"`
 
+	// LayerIndex The layer that it is about, from the room, the first is 0.
+	LayerIndex *int64 `json:"layer_index,omitempty"`
+
 	// Low Lower limit.
 	Low *float64 `json:"low,omitempty"`
 
@@ -737,6 +953,27 @@ type Note struct {
 
 	// Value The figure it is about.
 	Value *float64 `json:"value,omitempty"`
+}
+
+// OctaveEffect Change of one octave by fabrics and sheets.
+type OctaveEffect struct {
+	// Change Change of the coefficient.
+	Change float64 `json:"change"`
+
+	// High Largest change within the range of the openness.
+	High float64 `json:"high"`
+
+	// Low Least change within the range of the openness.
+	Low float64 `json:"low"`
+
+	// OctaveHz Nominal centre of the octave.
+	OctaveHz int64 `json:"octave_hz"`
+
+	// Sure Whether the verdict is the same over the whole range.
+	Sure bool `json:"sure"`
+
+	// Verdict helps, neutral (at most 0.02 either way) or reflects.
+	Verdict string `json:"verdict"`
 }
 
 // Offer One item in one pack size at one supplier.
@@ -822,7 +1059,7 @@ type OptionAbsorption struct {
 	// Bands Absorption coefficients by nominal band. A band that is left out is unknown, not zero.
 	Bands Bands `json:"bands"`
 
-	// Basis measured (a test of this fill at this build) or predicted (the absorber model).
+	// Basis measured, adapted, predicted or estimated, in the order of trust; the note bases says what they are.
 	Basis string `json:"basis"`
 
 	// FabricEffect Largest change of an octave by the fabric, by the model.
@@ -836,6 +1073,9 @@ type OptionAbsorption struct {
 
 	// Test A stored record.
 	Test *RecordRef `json:"test,omitempty"`
+
+	// TestChoice A remark for people with a code for scripts.
+	TestChoice *Note `json:"test_choice,omitempty"`
 
 	// Warnings What weakens the figures.
 	Warnings []Note `json:"warnings"`
@@ -1039,6 +1279,63 @@ type PartList struct {
 	TotalCount *int64 `json:"total_count,omitempty"`
 }
 
+// Patch Size of the front, as a laboratory specimen has one; endless when left out. Then coefficients may exceed 1.
+type Patch struct {
+	// LengthMm Longer side.
+	LengthMm float64 `json:"length_mm"`
+
+	// WidthMm Shorter side.
+	WidthMm float64 `json:"width_mm"`
+}
+
+// PistonRun One run.
+type PistonRun struct {
+	// MassKg Of the piston with its load.
+	MassKg float64 `json:"mass_kg"`
+
+	// TimeS For the volume.
+	TimeS float64 `json:"time_s"`
+}
+
+// PistonTest A piston of known mass pushes a known volume of air through a sample, see openapi/measuring.md.
+type PistonTest struct {
+	// EmptyRuns The same way without the sample.
+	EmptyRuns *[]PistonRun `json:"empty_runs,omitempty"`
+
+	// LayersCount Layers of fabric in the rig; 1 when left out. Of a fabric.
+	LayersCount *int64 `json:"layers_count,omitempty"`
+
+	// PistonAreaCm2 Cross-section of the piston.
+	PistonAreaCm2 float64 `json:"piston_area_cm2"`
+
+	// PlugThicknessMm Thickness of the plug in the rig. Of a fill.
+	PlugThicknessMm *float64 `json:"plug_thickness_mm,omitempty"`
+
+	// Runs Runs with the sample; the same mass several times are repeats.
+	Runs []PistonRun `json:"runs"`
+
+	// SampleAreaCm2 Free area of the sample.
+	SampleAreaCm2 float64 `json:"sample_area_cm2"`
+
+	// VolumeL Volume pushed through in each run.
+	VolumeL float64 `json:"volume_l"`
+}
+
+// Pores What the model jca needs beside the resistivity.
+type Pores struct {
+	// PorosityFraction Open share of the volume.
+	PorosityFraction float64 `json:"porosity_fraction"`
+
+	// ThermalLengthUm Thermal characteristic length.
+	ThermalLengthUm float64 `json:"thermal_length_um"`
+
+	// Tortuosity 1 for straight pores.
+	Tortuosity float64 `json:"tortuosity"`
+
+	// ViscousLengthUm Viscous characteristic length.
+	ViscousLengthUm float64 `json:"viscous_length_um"`
+}
+
 // Price One price of one pack of an offer, seen on one day. Prices are only added: a correction is a new one that names the one it corrects.
 type Price struct {
 	// CorrectsID Id of the price of the same offer that this one corrects.
@@ -1149,11 +1446,17 @@ type Purpose struct {
 
 // RankedOctave Absorption in one octave.
 type RankedOctave struct {
-	// Alpha Coefficient as measured or predicted, may exceed 1.
+	// Alpha Coefficient on the basis that is named, may exceed 1 when it is measured.
 	Alpha float64 `json:"alpha"`
 
 	// AreaM2 Absorption area of all panels in this octave.
 	AreaM2 float64 `json:"area_m2"`
+
+	// HighAlpha In 95 of 100 cases a laboratory would measure no more.
+	HighAlpha float64 `json:"high_alpha"`
+
+	// LowAlpha In 95 of 100 cases a laboratory would measure no less.
+	LowAlpha float64 `json:"low_alpha"`
 
 	// OctaveHz Nominal centre of the octave.
 	OctaveHz int64 `json:"octave_hz"`
@@ -1609,6 +1912,24 @@ type SupplierList struct {
 	TotalCount *int64 `json:"total_count,omitempty"`
 }
 
+// Threads Parallel threads.
+type Threads struct {
+	// DiameterUm Of one thread.
+	DiameterUm float64 `json:"diameter_um"`
+
+	// ThreadsPerCm Threads over one centimetre.
+	ThreadsPerCm float64 `json:"threads_per_cm"`
+}
+
+// Weave Geometry of a weave of round threads.
+type Weave struct {
+	// Warp Parallel threads.
+	Warp Threads `json:"warp"`
+
+	// Weft Parallel threads.
+	Weft Threads `json:"weft"`
+}
+
 // WeightedRating Weighted absorption coefficient of ISO 11654.
 type WeightedRating struct {
 	// AlphaW The coefficient.
@@ -1650,6 +1971,9 @@ type Q = string
 
 // Sort defines model for Sort.
 type Sort = []string
+
+// AbsorptionAnswer What the layers absorb, on what that rests, and how sure it is.
+type AbsorptionAnswer = AbsorptionEstimate
 
 // AbsorptionTestCreated One measured diffuse-field curve of one bare fill.
 type AbsorptionTestCreated = AbsorptionTest
@@ -1740,6 +2064,9 @@ type SupplierItem = Supplier
 
 // SupplierPage A page of suppliers.
 type SupplierPage = SupplierList
+
+// AbsorptionBody Layers on a wall, from the room to the wall, and how sound meets them.
+type AbsorptionBody = AbsorptionQuestion
 
 // AbsorptionTestBody One measured diffuse-field curve of one bare fill.
 type AbsorptionTestBody = AbsorptionTest
@@ -2305,6 +2632,9 @@ type ReplaceSupplierParams struct {
 	IfMatch IfMatch `json:"If-Match"`
 }
 
+// EstimateAbsorptionJSONRequestBody defines body for EstimateAbsorption for application/json ContentType.
+type EstimateAbsorptionJSONRequestBody = AbsorptionQuestion
+
 // PatchAbsorptionTestApplicationMergePatchPlusJSONRequestBody defines body for PatchAbsorptionTest for application/merge-patch+json ContentType.
 type PatchAbsorptionTestApplicationMergePatchPlusJSONRequestBody = MergePatch
 
@@ -2479,6 +2809,40 @@ type ClientInterface interface {
 	//
 	// Corresponds with GET /readyz (the `GetReadiness` operationId).
 	GetReadiness(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// EstimateAbsorptionWithBody What layers on a wall absorb, on what that rests, and how sure it is.
+	//
+	// Layers are listed from the room to the wall; fills and fabrics are stored ones or described by figures. The answer is
+	// measured, adapted from a test of the same fill, predicted or estimated by a model, and says which. In 95
+	// of 100 cases a laboratory would measure between `low` and `high`. Coefficients are not rounded. Stores nothing.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/absorption-estimates (the `EstimateAbsorption` operationId).
+	EstimateAbsorptionWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// EstimateAbsorption What layers on a wall absorb, on what that rests, and how sure it is.
+	//
+	// Layers are listed from the room to the wall; fills and fabrics are stored ones or described by figures. The answer is
+	// measured, adapted from a test of the same fill, predicted or estimated by a model, and says which. In 95
+	// of 100 cases a laboratory would measure between `low` and `high`. Coefficients are not rounded. Stores nothing.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/absorption-estimates (the `EstimateAbsorption` operationId).
+	EstimateAbsorption(ctx context.Context, body EstimateAbsorptionJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// EstimateAbsorptionsWithBody Many absorption questions, one a line.
+	//
+	// Each line of the body is an AbsorptionQuestion; blank lines are passed over and count. At most 8 MiB and 10 000
+	// lines. The answer is streamed in the order of the lines: each of its lines is an AbsorptionLine that holds an
+	// estimate or the problem of that line, the last one the counts. An answer without its last line was cut off. All lines are
+	// answered from one revision of the catalog. The answer has no ETag.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/absorption-estimates/batch (the `EstimateAbsorptions` operationId).
+	EstimateAbsorptionsWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// DeleteAbsorptionTest Delete an absorption test; it can be restored.
 	//
@@ -3097,6 +3461,70 @@ func (c *Client) GetProblemPage(ctx context.Context, code string, params *GetPro
 // Corresponds with GET /readyz (the `GetReadiness` operationId).
 func (c *Client) GetReadiness(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewGetReadinessRequest(c.Server)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// EstimateAbsorptionWithBody What layers on a wall absorb, on what that rests, and how sure it is.
+//
+// Layers are listed from the room to the wall; fills and fabrics are stored ones or described by figures. The answer is
+// measured, adapted from a test of the same fill, predicted or estimated by a model, and says which. In 95
+// of 100 cases a laboratory would measure between `low` and `high`. Coefficients are not rounded. Stores nothing.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/absorption-estimates (the `EstimateAbsorption` operationId).
+func (c *Client) EstimateAbsorptionWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewEstimateAbsorptionRequestWithBody(c.Server, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// EstimateAbsorption What layers on a wall absorb, on what that rests, and how sure it is.
+//
+// Layers are listed from the room to the wall; fills and fabrics are stored ones or described by figures. The answer is
+// measured, adapted from a test of the same fill, predicted or estimated by a model, and says which. In 95
+// of 100 cases a laboratory would measure between `low` and `high`. Coefficients are not rounded. Stores nothing.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/absorption-estimates (the `EstimateAbsorption` operationId).
+func (c *Client) EstimateAbsorption(ctx context.Context, body EstimateAbsorptionJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewEstimateAbsorptionRequest(c.Server, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// EstimateAbsorptionsWithBody Many absorption questions, one a line.
+//
+// Each line of the body is an AbsorptionQuestion; blank lines are passed over and count. At most 8 MiB and 10 000
+// lines. The answer is streamed in the order of the lines: each of its lines is an AbsorptionLine that holds an
+// estimate or the problem of that line, the last one the counts. An answer without its last line was cut off. All lines are
+// answered from one revision of the catalog. The answer has no ETag.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/absorption-estimates/batch (the `EstimateAbsorptions` operationId).
+func (c *Client) EstimateAbsorptionsWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewEstimateAbsorptionsRequestWithBody(c.Server, contentType, body)
 	if err != nil {
 		return nil, err
 	}
@@ -4694,6 +5122,75 @@ func NewGetReadinessRequest(server string) (*http.Request, error) {
 	if err != nil {
 		return nil, err
 	}
+
+	return req, nil
+}
+
+// NewEstimateAbsorptionRequest calls the generic EstimateAbsorption builder with application/json body
+func NewEstimateAbsorptionRequest(server string, body EstimateAbsorptionJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewEstimateAbsorptionRequestWithBody(server, "application/json", bodyReader)
+}
+
+// NewEstimateAbsorptionRequestWithBody constructs an http.Request for the EstimateAbsorption method, with any body, and a specified content type
+func NewEstimateAbsorptionRequestWithBody(server string, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/absorption-estimates")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	return req, nil
+}
+
+// NewEstimateAbsorptionsRequestWithBody constructs an http.Request for the EstimateAbsorptions method, with any body, and a specified content type
+func NewEstimateAbsorptionsRequestWithBody(server string, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/absorption-estimates/batch")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
 
 	return req, nil
 }
@@ -8856,6 +9353,40 @@ type ClientWithResponsesInterface interface {
 	// Corresponds with GET /readyz (the `GetReadiness` operationId).
 	GetReadinessWithResponse(ctx context.Context, reqEditors ...RequestEditorFn) (*GetReadinessResponse, error)
 
+	// EstimateAbsorptionWithBodyWithResponse What layers on a wall absorb, on what that rests, and how sure it is.
+	//
+	// Layers are listed from the room to the wall; fills and fabrics are stored ones or described by figures. The answer is
+	// measured, adapted from a test of the same fill, predicted or estimated by a model, and says which. In 95
+	// of 100 cases a laboratory would measure between `low` and `high`. Coefficients are not rounded. Stores nothing.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/absorption-estimates (the `EstimateAbsorption` operationId).
+	EstimateAbsorptionWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*EstimateAbsorptionResponse, error)
+
+	// EstimateAbsorptionWithResponse What layers on a wall absorb, on what that rests, and how sure it is.
+	//
+	// Layers are listed from the room to the wall; fills and fabrics are stored ones or described by figures. The answer is
+	// measured, adapted from a test of the same fill, predicted or estimated by a model, and says which. In 95
+	// of 100 cases a laboratory would measure between `low` and `high`. Coefficients are not rounded. Stores nothing.
+	//
+	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/absorption-estimates (the `EstimateAbsorption` operationId).
+	EstimateAbsorptionWithResponse(ctx context.Context, body EstimateAbsorptionJSONRequestBody, reqEditors ...RequestEditorFn) (*EstimateAbsorptionResponse, error)
+
+	// EstimateAbsorptionsWithBodyWithResponse Many absorption questions, one a line.
+	//
+	// Each line of the body is an AbsorptionQuestion; blank lines are passed over and count. At most 8 MiB and 10 000
+	// lines. The answer is streamed in the order of the lines: each of its lines is an AbsorptionLine that holds an
+	// estimate or the problem of that line, the last one the counts. An answer without its last line was cut off. All lines are
+	// answered from one revision of the catalog. The answer has no ETag.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/absorption-estimates/batch (the `EstimateAbsorptions` operationId).
+	EstimateAbsorptionsWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*EstimateAbsorptionsResponse, error)
+
 	// DeleteAbsorptionTestWithResponse Delete an absorption test; it can be restored.
 	//
 	// Returns a wrapper object for the known response body format(s).
@@ -9670,6 +10201,102 @@ func (r GetReadinessResponse) StatusCode() int {
 
 // ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
 func (r GetReadinessResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// EstimateAbsorptionResponse200Headers the declared response headers of an HTTP 200 response for EstimateAbsorption
+type EstimateAbsorptionResponse200Headers struct {
+	ETag *string
+}
+
+type EstimateAbsorptionResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *AbsorptionAnswer
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+	// Headers200 the parsed response headers for an HTTP 200 response
+	Headers200 *EstimateAbsorptionResponse200Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r EstimateAbsorptionResponse) GetJSON200() *AbsorptionAnswer {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r EstimateAbsorptionResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r EstimateAbsorptionResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r EstimateAbsorptionResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r EstimateAbsorptionResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r EstimateAbsorptionResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type EstimateAbsorptionsResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r EstimateAbsorptionsResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r EstimateAbsorptionsResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r EstimateAbsorptionsResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r EstimateAbsorptionsResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r EstimateAbsorptionsResponse) ContentType() string {
 	if r.HTTPResponse != nil {
 		return r.HTTPResponse.Header.Get("Content-Type")
 	}
@@ -13022,6 +13649,58 @@ func (c *ClientWithResponses) GetReadinessWithResponse(ctx context.Context, reqE
 	return ParseGetReadinessResponse(rsp)
 }
 
+// EstimateAbsorptionWithBodyWithResponse What layers on a wall absorb, on what that rests, and how sure it is.
+//
+// Layers are listed from the room to the wall; fills and fabrics are stored ones or described by figures. The answer is
+// measured, adapted from a test of the same fill, predicted or estimated by a model, and says which. In 95
+// of 100 cases a laboratory would measure between `low` and `high`. Coefficients are not rounded. Stores nothing.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/absorption-estimates (the `EstimateAbsorption` operationId).
+func (c *ClientWithResponses) EstimateAbsorptionWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*EstimateAbsorptionResponse, error) {
+	rsp, err := c.EstimateAbsorptionWithBody(ctx, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseEstimateAbsorptionResponse(rsp)
+}
+
+// EstimateAbsorptionWithResponse What layers on a wall absorb, on what that rests, and how sure it is.
+//
+// Layers are listed from the room to the wall; fills and fabrics are stored ones or described by figures. The answer is
+// measured, adapted from a test of the same fill, predicted or estimated by a model, and says which. In 95
+// of 100 cases a laboratory would measure between `low` and `high`. Coefficients are not rounded. Stores nothing.
+//
+// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/absorption-estimates (the `EstimateAbsorption` operationId).
+func (c *ClientWithResponses) EstimateAbsorptionWithResponse(ctx context.Context, body EstimateAbsorptionJSONRequestBody, reqEditors ...RequestEditorFn) (*EstimateAbsorptionResponse, error) {
+	rsp, err := c.EstimateAbsorption(ctx, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseEstimateAbsorptionResponse(rsp)
+}
+
+// EstimateAbsorptionsWithBodyWithResponse Many absorption questions, one a line.
+//
+// Each line of the body is an AbsorptionQuestion; blank lines are passed over and count. At most 8 MiB and 10 000
+// lines. The answer is streamed in the order of the lines: each of its lines is an AbsorptionLine that holds an
+// estimate or the problem of that line, the last one the counts. An answer without its last line was cut off. All lines are
+// answered from one revision of the catalog. The answer has no ETag.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/absorption-estimates/batch (the `EstimateAbsorptions` operationId).
+func (c *ClientWithResponses) EstimateAbsorptionsWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*EstimateAbsorptionsResponse, error) {
+	rsp, err := c.EstimateAbsorptionsWithBody(ctx, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseEstimateAbsorptionsResponse(rsp)
+}
+
 // DeleteAbsorptionTestWithResponse Delete an absorption test; it can be restored.
 //
 // Returns a wrapper object for the known response body format(s).
@@ -14303,6 +14982,78 @@ func ParseGetReadinessResponse(rsp *http.Response) (*GetReadinessResponse, error
 		}
 		response.JSON200 = &dest
 
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseEstimateAbsorptionResponse parses an HTTP response from a EstimateAbsorptionWithResponse call
+func ParseEstimateAbsorptionResponse(rsp *http.Response) (*EstimateAbsorptionResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &EstimateAbsorptionResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest AbsorptionAnswer
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 200:
+		var headers EstimateAbsorptionResponse200Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		response.Headers200 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseEstimateAbsorptionsResponse parses an HTTP response from a EstimateAbsorptionsWithResponse call
+func ParseEstimateAbsorptionsResponse(rsp *http.Response) (*EstimateAbsorptionsResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &EstimateAbsorptionsResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
 		var dest OtherProblem
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {

@@ -31,7 +31,7 @@ func TestDemoRanksTheSeedAndSaysTheSameTwice(t *testing.T) {
 	if _, second, _ := call(t, "demo", "--once"); second != first {
 		t.Error("two runs differ on standard output")
 	}
-	rows := regexp.MustCompile(`(?m)^ *[0-9]+ .* [0-9]x[0-9]+ .*(meas|pred)`).FindAllString(first, -1)
+	rows := regexp.MustCompile(`(?m)^ *[0-9]+ .* [0-9]x[0-9]+ .*(meas|adap|pred|esti)`).FindAllString(first, -1)
 	if len(rows) < 15 {
 		t.Errorf("%d options, want at least 15", len(rows))
 	}

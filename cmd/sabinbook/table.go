@@ -76,7 +76,8 @@ func (p *page) options(r *client.Ranking) {
 			o.Absorption.Basis[:4], optional(o.Ratings.Nrc, "%.2f"), fmt.Sprintf("%.2f", o.Absorption.AreaM2), o.Cost.Total.Amount,
 			optional(o.AreaM2PerCurrencyUnit, "%.4f"), optional(o.Burden.ExtraTimeMin, "%.0f"), optional(o.PanelMassKg, "%.1f"))
 	}
-	p.para("", "fill mm: layers x thickness. gap: air between fill and wall. rest: what the absorption rests on, meas(ured) or pred(icted). "+
+	p.para("", "fill mm: layers x thickness. gap: air between fill and wall. rest: what the absorption rests on: a test as it is, meas(ured), "+
+		"a test carried over, adap(ted), the model with a known airflow resistivity, pred(icted), or with an estimated one, esti(mated). "+
 		"NRC: mean coefficient of 250 to 2000 Hz (from octave tables it is customary only). m2: absorption of all panels, mean of 125 to 4000 Hz. "+
 		"min: extra working minutes that the fill asks for, all panels. kg/pan: mass of a panel without hardware.")
 }
@@ -119,9 +120,9 @@ func (p *page) little(r *client.Ranking) {
 	first := r.Options[0]
 	var shares []string
 	for _, o := range first.Absorption.Octaves {
-		shares = append(shares, fmt.Sprintf("%d Hz %.2f", o.OctaveHz, o.RankedAlpha))
+		shares = append(shares, fmt.Sprintf("%d Hz %.2f (%.2f to %.2f)", o.OctaveHz, o.RankedAlpha, o.LowAlpha, o.HighAlpha))
 	}
-	p.para("", fmt.Sprintf("The panels of place %d take this share of the sound that meets them: %s.", *first.Place, strings.Join(shares, ", ")))
+	p.para("", fmt.Sprintf("The panels of place %d take this share of the sound that meets them, and in 95 of 100 cases a laboratory would measure what stands in brackets: %s.", *first.Place, strings.Join(shares, ", ")))
 	best := map[int64]client.RankedOctave{}
 	by := map[int64]client.RankedOption{}
 	for _, option := range r.Options {

@@ -11,8 +11,8 @@
 // LeftOut with the reason. Nothing vanishes.
 //
 // Simplifications of this version: absorption counts in octaves; the ranked
-// coefficient is min(value, 1.00); uncertainty is told by the basis and the
-// warnings, not yet by intervals.
+// coefficient is min(value, 1.00); the bounds of the coefficients are told and do
+// not change the order.
 package ranking
 
 import (
@@ -20,6 +20,7 @@ import (
 	"fmt"
 	"slices"
 
+	"sabinbook/internal/absorption"
 	"sabinbook/internal/bands"
 	"sabinbook/internal/catalog"
 	"sabinbook/internal/costing"
@@ -32,7 +33,7 @@ import (
 
 // ModelVersion names the computation; it changes whenever an answer to an equal question
 // may change.
-const ModelVersion = "1"
+const ModelVersion = "2"
 
 // Result is the answer to a Brief.
 type Result struct {
@@ -54,7 +55,8 @@ type Option struct {
 	// OtherBuilds counts the priced options with the same fill that Show hides behind this one.
 	OtherBuilds int
 	Build       panels.Build
-	Absorption  panels.Absorption
+	Absorption  absorption.Estimate
+	Openness    absorption.Openness // of the fabric
 	Octaves     [bands.OctaveCount]Octave
 	Alpha       float64    // ranked coefficient weighted by the purpose
 	Area        units.Area // absorption area of all panels weighted by the purpose
@@ -68,7 +70,9 @@ type Option struct {
 // happens only in octaves which do not count for the purpose.
 type Octave struct {
 	Known  bool
-	Raw    float64    // as measured or predicted
+	Raw    float64 // as estimated
+	Low    float64 // bounds of Raw
+	High   float64
 	Ranked float64    // min(Raw, 1)
 	Area   units.Area // of all panels, from Ranked
 }
@@ -88,7 +92,7 @@ func (o Option) PerCurrencyUnit() float64 {
 	return float64(o.Area) / (float64(o.Cost.Total.Micro()) / 1e6)
 }
 
-// Reason says why a candidate is in no list of options. Reasons of panels are used as they are.
+// Reason says why a candidate is in no list of options. Reasons of absorption are used as they are.
 type Reason string
 
 // Reasons of the ranking itself.
@@ -122,7 +126,11 @@ func Rank(s catalog.Snapshot, brief Brief) (Result, error) {
 	if err != nil {
 		return Result{}, err
 	}
-	r := ranker{brief: brief, market: costing.NewMarket(s, brief.Terms), estimator: panels.NewEstimator(s.Tests)}
+	estimator, err := absorption.NewEstimator(s.Tests, absorption.StandardConditions())
+	if err != nil {
+		panic("ranking: the recommended conditions are valid: " + err.Error())
+	}
+	r := ranker{brief: brief, market: costing.NewMarket(s, brief.Terms), estimator: estimator}
 	r.stockParts(s.Parts)
 	for _, fill := range fills {
 		r.fill(fill, fabrics)
@@ -133,7 +141,7 @@ func Rank(s catalog.Snapshot, brief Brief) (Result, error) {
 type ranker struct {
 	brief      Brief
 	market     *costing.Market
-	estimator  *panels.Estimator
+	estimator  *absorption.Estimator
 	timbers    []catalog.Part // for frames, all of them
 	buyable    []catalog.Part // those with a price, or all when frames are owned
 	hangers    map[catalog.ID]catalog.Part
@@ -220,15 +228,20 @@ func (r *ranker) option(b panels.Build) (Option, Reason) {
 	if w, h := b.Inner(); w <= 0 || h <= 0 {
 		return Option{}, LargerThanPanel
 	}
-	a, why := r.estimator.Absorption(b)
+	sample, why := b.Sample()
+	if why != "" {
+		return Option{}, Reason(why)
+	}
+	a, why := r.estimator.Estimate(sample)
 	if why != "" {
 		return Option{}, Reason(why)
 	}
 	o := Option{Build: b, Absorption: a}
+	o.Openness, _ = absorption.OpennessOf(b.Fabric)
 	if !o.count(r.brief) {
 		return Option{}, BandsMissing
 	}
-	o.Rating = ratings.Rate(a.Curve)
+	o.Rating = ratings.Rate(a.Curve())
 	o.Burden = handling.For(b, r.brief.PanelCount, r.brief.Handling)
 	o.Cost = r.market.Cost(needs.For(b, r.brief.PanelCount, o.Burden))
 	o.Sources = o.sources()
@@ -254,7 +267,8 @@ func (r *ranker) whole(list []Option) []Option {
 func (o *Option) count(brief Brief) bool {
 	face := brief.Design.Face() * units.Area(brief.PanelCount)
 	for i, weight := range brief.Purpose.Weights {
-		raw, known := o.Absorption.Curve.Octave(i)
+		octaves, band := o.Absorption.Octaves, bands.OctaveBand(i)
+		raw, known := octaves.Value.At(band)
 		if !known {
 			if weight > 0 {
 				return false
@@ -262,7 +276,9 @@ func (o *Option) count(brief Brief) bool {
 			continue
 		}
 		ranked := min(raw, 1)
-		o.Octaves[i] = Octave{true, raw, ranked, face * units.Area(ranked)}
+		low, _ := octaves.Low.At(band)
+		high, _ := octaves.High.At(band)
+		o.Octaves[i] = Octave{true, raw, low, high, ranked, face * units.Area(ranked)}
 		o.Alpha += weight * ranked
 	}
 	o.Area = face * units.Area(o.Alpha)
@@ -299,7 +315,7 @@ func (r *ranker) leave(out LeftOut) {
 	if n := len(r.leftOut); n > 0 {
 		last := r.leftOut[n-1]
 		last.Fabric, last.Count = out.Fabric, out.Count
-		if last == out && out.Reason != Reason(panels.NoOpenness) {
+		if last == out && out.Reason != Reason(absorption.NoOpenness) {
 			r.leftOut[n-1].Fabric = catalog.Meta{}
 			r.leftOut[n-1].Count += out.Count
 			return

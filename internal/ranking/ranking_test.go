@@ -11,6 +11,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 	"pgregory.net/rapid"
 
+	"sabinbook/internal/absorption"
 	"sabinbook/internal/bands"
 	"sabinbook/internal/catalog"
 	"sabinbook/internal/costing"
@@ -212,10 +213,10 @@ func TestOptionWithoutPriceHasNoPlace(t *testing.T) {
 
 func TestReasonsAreNamed(t *testing.T) {
 	s := smallStock()
-	s.fill("blank", 0, catalog.PolyProfile, 100, 50)
+	s.fill("blank", 0, catalog.PolyProfile, 100, 50).Family = catalog.OtherFamily // no relation to density
 	s.fill("wool", 5000, catalog.WoolProfile, 100).Form = catalog.Loose
 	s.fabric("veil", 0, 100)
-	s.fill("tested", 0, catalog.PolyProfile, 100, 50)
+	s.fill("tested", 0, catalog.PolyProfile, 100, 50).Family = catalog.OtherFamily
 	s.Tests = append(s.Tests, catalog.AbsorptionTest{Meta: meta("test", "tested-25"), FillID: "fill_tested", Mounting: "A", Thickness: 25,
 		Alpha: bands.OctaveCurve([6]float64{0.1, 0.2, 0.3, 0.4, 0.5, 0.6}), SourceID: "src_test"})
 	r := rank(t, s, nil)
@@ -243,7 +244,7 @@ func TestRankedCoefficientIsAtMostOneAndTheRawValueIsKept(t *testing.T) {
 	}
 	o := r.Options[0]
 	face := units.Area(0.72 * 10)
-	if o.Absorption.Basis != panels.Measured || o.Octaves[2].Raw != 1.2 || o.Octaves[2].Ranked != 1 || math.Abs(float64(o.Octaves[2].Area-face)) > 1e-12 {
+	if o.Absorption.Basis != absorption.Measured || o.Octaves[2].Raw != 1.2 || o.Octaves[2].Ranked != 1 || math.Abs(float64(o.Octaves[2].Area-face)) > 1e-12 {
 		t.Errorf("octave 500 Hz: %+v", o.Octaves[2])
 	}
 	// flat purpose: (0.2 + 0.7 + 1 + 1 + 1 + 1)/6 of 7.2 m²

@@ -15,7 +15,8 @@ const lattice = `
 units < bands
 units money bands < catalog
 units bands < absorber ratings reverb
-catalog absorber < panels
+catalog absorber ratings < absorption
+absorption < panels
 panels < handling hanging
 panels handling < needs
 units money < cutting buying

@@ -1,0 +1,180 @@
+package api_test
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"net/http"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/getkin/kin-openapi/openapi3"
+
+	"sabinbook/store/storetest"
+)
+
+// batch sends lines and returns those of the answer, each checked against the contract.
+func (s *service) batch(body string) []string {
+	s.t.Helper()
+	r := s.must(http.StatusOK, s.do(http.MethodPost, "/v1/absorption-estimates/batch", strings.NewReader(body), "Content-Type", "application/x-ndjson"))
+	if got := r.header.Get("Content-Type"); got != "application/x-ndjson" {
+		s.t.Errorf("media type %q", got)
+	}
+	if tag := r.header.Get("ETag"); tag != "" {
+		s.t.Errorf("a stream has no tag, this one has %s", tag)
+	}
+	text, ok := strings.CutSuffix(string(r.body), "\n")
+	if !ok {
+		s.t.Fatal("the last line has no end")
+	}
+	lines := strings.Split(text, "\n")
+	schema := s.doc.Components.Schemas["AbsorptionLine"].Value
+	for _, l := range lines {
+		var value any
+		if err := json.Unmarshal([]byte(l), &value); err != nil {
+			s.t.Fatalf("%v: %s", err, l)
+		}
+		if err := schema.VisitJSON(value, openapi3.VisitAsResponse(), openapi3.MultiErrors()); err != nil {
+			s.t.Errorf("%v: %s", err, l)
+		}
+	}
+	return lines
+}
+
+func line(thickness int) string {
+	return fmt.Sprintf(`{"layers":[{"kind":"fabric","fabric":"knit-mesh"},{"kind":"fill","fill":"rock-wool-40","thickness_mm":%d}]}`, thickness)
+}
+
+func TestBatchAnswersLineByLine(t *testing.T) {
+	s := seeded(t, storetest.SQLite(t))
+	body := line(50) + "\n\n" + `{"layers":[{"kind":"door"}]}` + "\r\n" + `not json` + "\n" + line(80)
+	lines := s.batch(body)
+	if len(lines) != 5 {
+		t.Fatalf("%d lines: %v", len(lines), lines)
+	}
+	for i, c := range []struct{ begin, says string }{
+		{`{"estimate":`, `"basis":"measured"`},
+		{`{"line_index":2,"problem":`, `"pointer":"/layers/0/kind"`},
+		{`{"line_index":3,"problem":`, `"status":400`},
+		{`{"estimate":`, `"basis":"adapted"`},
+		{`{"estimates_count":2,"lines_count":4,"problems_count":2}`, ``},
+	} {
+		if !strings.HasPrefix(lines[i], c.begin) || !strings.Contains(lines[i], c.says) {
+			t.Errorf("line %d: %.200s, want %s ... %s", i, lines[i], c.begin, c.says)
+		}
+	}
+	for i, thickness := range map[int]int{0: 50, 3: 80} {
+		single := s.estimate(line(thickness))
+		whole := struct {
+			Estimate json.RawMessage `json:"estimate"`
+		}{}
+		if err := json.Unmarshal([]byte(lines[i]), &whole); err != nil || !bytes.Equal(whole.Estimate, bytes.TrimSpace(single.body)) {
+			t.Errorf("line %d is not the answer to the single question: %v", i, err)
+		}
+	}
+	if lines := s.batch(""); len(lines) != 1 || lines[0] != `{"estimates_count":0,"lines_count":0,"problems_count":0}` {
+		t.Errorf("nothing asked: %v", lines)
+	}
+}
+
+// The order is that of the lines, however many are computed at once.
+func TestBatchKeepsTheOrder(t *testing.T) {
+	s := serve(t, quiet{})
+	var body strings.Builder
+	for i := range 1000 {
+		fmt.Fprintf(&body, `{"layers":[{"kind":"fill","airflow_resistivity_pa_s_per_m2":%d,"thickness_mm":%d}]}`+"\n", 1000+i, 10+i%97)
+	}
+	lines := s.batch(body.String())
+	if len(lines) != 1001 {
+		t.Fatalf("%d lines", len(lines))
+	}
+	for i, l := range lines[:1000] {
+		var value struct {
+			Index    int `json:"line_index"`
+			Estimate struct {
+				Inputs struct {
+					Layers []struct {
+						Sigma int `json:"airflow_resistivity_pa_s_per_m2"`
+					} `json:"layers"`
+				} `json:"inputs"`
+			} `json:"estimate"`
+		}
+		if err := json.Unmarshal([]byte(l), &value); err != nil || value.Index != i || value.Estimate.Inputs.Layers[0].Sigma != 1000+i {
+			t.Fatalf("line %d: %v %+v", i, err, value)
+		}
+	}
+}
+
+func TestLimitsOfABatch(t *testing.T) {
+	s := serve(t, quiet{})
+	send := func(body io.Reader, media string) reply {
+		return s.do(http.MethodPost, "/v1/absorption-estimates/batch", body, "Content-Type", media)
+	}
+	blank := strings.Repeat("\n", 10_000)
+	s.must(http.StatusOK, send(strings.NewReader(blank), "application/x-ndjson"))
+	r := s.must(http.StatusRequestEntityTooLarge, send(strings.NewReader(blank+"\n"), "application/x-ndjson"))
+	if !strings.Contains(string(r.body), "at most 10000 lines") {
+		t.Errorf("%s", r.body)
+	}
+	s.must(http.StatusOK, send(strings.NewReader(strings.Repeat(" ", 8<<20)), "application/x-ndjson"))
+	r = s.must(http.StatusRequestEntityTooLarge, send(io.NopCloser(strings.NewReader(strings.Repeat(" ", 8<<20+1))), "application/x-ndjson"))
+	if !strings.Contains(string(r.body), "8388608 bytes") {
+		t.Errorf("%s", r.body)
+	}
+	s.must(http.StatusUnsupportedMediaType, send(strings.NewReader("{}"), "application/json"))
+}
+
+// A client that goes away in the middle leaves nothing behind: its slots are free again.
+func TestBatchOfAClientThatGoesAway(t *testing.T) {
+	s := serve(t, quiet{})
+	body := strings.Repeat(`{"layers":[{"kind":"fill","airflow_resistivity_pa_s_per_m2":10000,"thickness_mm":50},{"kind":"air_gap","depth_mm":400}]}`+"\n", 10_000)
+	for range 4 {
+		ctx, leave := context.WithCancel(t.Context())
+		req, err := http.NewRequestWithContext(ctx, http.MethodPost, s.url+"/v1/absorption-estimates/batch", strings.NewReader(body))
+		if err != nil {
+			t.Fatal(err)
+		}
+		req.Header.Set("Content-Type", "application/x-ndjson")
+		resp, err := http.DefaultClient.Do(req)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := io.ReadFull(resp.Body, make([]byte, 1000)); err != nil {
+			t.Fatal(err)
+		}
+		leave()
+		_ = resp.Body.Close()
+	}
+	begin := time.Now()
+	s.estimate(`{"layers":[{"kind":"fill","airflow_resistivity_pa_s_per_m2":10000,"thickness_mm":50}]}`)
+	if waited := time.Since(begin); waited > 9*time.Second {
+		t.Errorf("the next question waited %v", waited)
+	}
+}
+
+// BenchmarkBatch answers 10 000 lines over HTTP: 5 resistivities, 20 thicknesses, 10 gaps, 10
+// fabrics.
+func BenchmarkBatch(b *testing.B) {
+	s := serve(b, quiet{})
+	var body strings.Builder
+	for i := range 10_000 {
+		fmt.Fprintf(&body, `{"layers":[{"kind":"fabric","flow_resistance_pa_s_per_m":%d,"surface_mass_kg_per_m2":0.2},{"kind":"fill","airflow_resistivity_pa_s_per_m2":%d,"thickness_mm":%d},{"kind":"air_gap","depth_mm":%d}]}`+"\n",
+			50*(1+i%10), 2000*(1+i/2000), 20+5*(i/100%20), 10*(i/10%10))
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		resp, err := http.Post(s.url+"/v1/absorption-estimates/batch", "application/x-ndjson", strings.NewReader(body.String()))
+		if err != nil {
+			b.Fatal(err)
+		}
+		n, err := io.Copy(io.Discard, resp.Body)
+		if err != nil || n < 10_000_000 {
+			b.Fatal(n, err)
+		}
+		_ = resp.Body.Close()
+	}
+	b.ReportMetric(float64(b.N)*10_000/b.Elapsed().Seconds(), "lines/s")
+}
