@@ -420,6 +420,20 @@ func FuzzRankingBody(f *testing.F) {
 	})
 }
 
+// FuzzRatingsBody sends bodies of any kind; whatever comes, the answer is no 5xx.
+func FuzzRatingsBody(f *testing.F) {
+	f.Add([]byte(`{"band_basis":"octave","bands":{"alpha_125_hz":0.1,"alpha_250_hz":0.35,"alpha_500_hz":0.7,"alpha_1000_hz":0.65,"alpha_2000_hz":0.6,"alpha_4000_hz":0.55}}`))
+	f.Add([]byte(`{"band_basis":"third_octave","bands":{"alpha_100_hz":0.625,"alpha_200_hz":1.2e0,"alpha_5000_hz":9.99}}`))
+	s := serve(f, quiet{})
+	f.Fuzz(func(t *testing.T, body []byte) {
+		in := *s
+		in.t = t
+		if r := in.do(http.MethodPost, "/v1/ratings", bytes.NewReader(body), "Content-Type", "application/json"); r.status >= 500 {
+			t.Errorf("status %d for %q: %s", r.status, body, r.body)
+		}
+	})
+}
+
 // FuzzAbsorptionBody sends bodies of any kind, alone and as a line of many; whatever comes, the
 // answer is no 5xx, and has no figure that is no number.
 func FuzzAbsorptionBody(f *testing.F) {

@@ -32,6 +32,7 @@ type Kernel struct {
 type surface struct {
 	rules []*rule // one per point
 	v     []complex128
+	bare  bool // the wall itself, where v is 0 everywhere
 }
 
 // stack is a surface with one more layer before it.
@@ -161,8 +162,7 @@ func (k *Kernel) wall(gap float64) *surface {
 		s.rules = append(s.rules, r)
 		total += len(r.t)
 	}
-	s.v = k.arena.take(total)
-	clear(s.v)
+	s.v, s.bare = atWall[:total], true
 	k.walls[gap] = s
 	return s
 }
@@ -189,8 +189,17 @@ func (k *Kernel) before(s *surface, l Layer) *surface {
 		k.each(s, made, func(i int, in, out []complex128) { addSheet(s.rules[i], f[i], in, out) })
 	case slab:
 		fl, local := k.fluid(l), k.conditions.Reaction == Local
+		_, air := l.(Gap)
 		k.each(s, made, func(i int, in, out []complex128) {
-			addSlab(s.rules[i], fl[i], k.k0(k.points[i])*l.depth(), local, &k.work, in, out)
+			k0d := k.k0(k.points[i]) * l.depth()
+			if s.bare {
+				in = nil
+			}
+			if air && !local {
+				addGap(s.rules[i], k0d, &k.work, in, out)
+				return
+			}
+			addSlab(s.rules[i], fl[i], k0d, local, &k.work, in, out)
 		})
 	}
 	k.surfaces[key] = made
@@ -257,6 +266,9 @@ func (k *Kernel) forget() {
 	clear(k.sheets)
 	k.arena.reuse()
 }
+
+// atWall is the state of the bare wall for any number of points and angles. Nothing writes it.
+var atWall [blockSize]complex128
 
 // arena hands out room for surfaces from blocks that are used again after reuse, so that
 // computing many assemblies leaves no garbage.

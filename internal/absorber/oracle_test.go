@@ -349,17 +349,6 @@ func TestRadiationImpedanceLimits(t *testing.T) {
 	}
 }
 
-// The own exponential against the library's: each may be off by a unit of the last digit,
-// up to 2.2e-16.
-func TestDecay(t *testing.T) {
-	for x := 0.0; x > -40; x -= 0.00137 {
-		near(t, "decay", decay(x), math.Exp(x), 4.5e-16)
-	}
-	if decay(-41) != 0 || decay(-1e300) != 0 || decay(0) != 1 {
-		t.Error("the ends of decay are 0 and 1")
-	}
-}
-
 func TestWhatIsRefused(t *testing.T) {
 	fill := Fill{Resistivity: 10_000, Thickness: 50}
 	nan := math.NaN()

@@ -25,35 +25,78 @@ func addSheet(r *rule, f complex128, in, out []complex128) {
 //
 // This is the impedance recursion with r = (1 - zY)/(1 + zY), Y' = (1 - re)/((1 + re)z),
 // all divisions merged into one. |e| <= 1, so that nothing overflows, and a depth of zero
-// leaves v as it is.
+// leaves v as it is. On the bare wall, where in is nil and v = 0, κ cancels once:
+//
+//	v' = κ(1 - e)/[ρ t (1 + e) + κ(1 - e)]
 //
 // Short loops and not one long one: the steps depend on each other within an angle but
 // not across angles, and the processor overlaps angles only if a step is short.
 func addSlab(r *rule, fl fluid, k0d float64, local bool, work *workspace, in, out []complex128) {
 	n := len(r.t)
-	kappa, e := work.kappa[:n], work.trip[:n]
-	for i, t := range r.t {
-		sin2 := 1 - t*t
-		if local {
-			sin2 = 0
+	re, im, e := work.re[:n], work.im[:n], work.trip[:n]
+	if local {
+		kappa := root(fl.index2)
+		for i := range re {
+			re[i], im[i] = real(kappa), imag(kappa)
 		}
-		kappa[i] = root(fl.index2 - complex(sin2, 0))
+	} else {
+		roots(r, fl.index2, re, im)
 	}
-	roundTrips(kappa, k0d, e)
-	in, out = in[:n], out[:n]
+	turns(re, 2*k0d, e)
+	decays(im, 2*k0d, e)
+	out = out[:n]
+	if in == nil {
+		for i, t := range r.t {
+			flow := times(t, fl.density)
+			u := complex(re[i], im[i]) * (1 - e[i])
+			out[i] = over(u, flow*(1+e[i])+u)
+		}
+		return
+	}
+	in = in[:n]
 	for i, t := range r.t {
-		v := in[i]
-		flow := fl.density * complex(t, 0)
-		p, u := kappa[i]*(1-v), flow*v
+		v, kappa, flow := in[i], complex(re[i], im[i]), times(t, fl.density)
+		p, u := kappa*(1-v), flow*v
 		a, b := p+u, (p-u)*e[i]
-		u = kappa[i] * (a - b)
+		u = kappa * (a - b)
 		out[i] = over(u, flow*(a+b)+u)
 	}
 }
 
-// workspace holds what addSlab computes for each angle of one point.
+// addGap is addSlab for air with bulk reaction. Its κ is t and its ρ is 1, so that A is t
+// and B is t(1 - 2v)e:
+//
+//	v' = [1 - (1 - 2v)e]/2 = v + (1/2 - v)(1 - e)
+func addGap(r *rule, k0d float64, work *workspace, in, out []complex128) {
+	n := len(r.t)
+	e := work.trip[:n]
+	turns(r.t, 2*k0d, e)
+	out = out[:n]
+	if in == nil {
+		for i, e := range e {
+			out[i] = complex(0.5-0.5*real(e), -0.5*imag(e))
+		}
+		return
+	}
+	in = in[:n]
+	for i, e := range e {
+		out[i] = in[i] + (0.5-in[i])*(1-e)
+	}
+}
+
+// workspace holds what addSlab computes for each angle of one point: κ and e.
 type workspace struct {
-	kappa, trip [MaxNodes]complex128
+	re, im [MaxNodes]float64
+	trip   [MaxNodes]complex128
+}
+
+// roots writes κ = sqrt(n² - 1 + t²) for every angle.
+func roots(r *rule, index2 complex128, re, im []float64) {
+	re, im = re[:len(r.t)], im[:len(r.t)]
+	for i, t := range r.t {
+		kappa := root(index2 - complex(1-t*t, 0))
+		re[i], im[i] = real(kappa), imag(kappa)
+	}
 }
 
 // root returns the square root of x that decays in the direction of travel: its imaginary
@@ -76,45 +119,8 @@ func root(x complex128) complex128 {
 	return complex(re, im)
 }
 
-// roundTrips writes e = exp(-2jκ k0d), the change of a wave on its way to the wall and back.
-func roundTrips(kappa []complex128, k0d float64, e []complex128) {
-	for i, k := range kappa {
-		e[i] = complex(decay(2*imag(k)*k0d), 0)
-	}
-	for i, k := range kappa {
-		sin, cos := math.Sincos(2 * real(k) * k0d)
-		size := real(e[i])
-		e[i] = complex(size*cos, -size*sin)
-	}
-}
-
-// decay returns exp(x) for x <= 0, and 0 where that is below 1e-17 and adds nothing to 1.
-// It takes two thirds of the time of math.Exp, a tenth of a prediction.
-//
-//	x = n ln 2 + r,  exp(x) = 2^n exp(r),  exp(r) = 1 + r + r c/(2 - c) with c a polynomial
-//
-// Source: FreeBSD msun e_exp.c, as Go's own math.Exp without assembly; error below 2.2e-16.
-func decay(x float64) float64 {
-	const (
-		log2e = 1.44269504088896338700
-		ln2Hi = 6.93147180369123816490e-01
-		ln2Lo = 1.90821492927058770002e-10
-		p1    = 1.66666666666666657415e-01
-		p2    = -2.77777777770155933842e-03
-		p3    = 6.61375632143793436117e-05
-		p4    = -1.65339022054652515390e-06
-		p5    = 4.13813679705723846039e-08
-	)
-	if x < -40 {
-		return 0
-	}
-	n := int64(log2e*x - 0.5)
-	hi, lo := x-float64(n)*ln2Hi, float64(n)*ln2Lo
-	r := hi - lo
-	t := r * r
-	c := r - t*(p1+t*(p2+t*(p3+t*(p4+t*p5))))
-	return (1 + (hi - (lo - r*c/(2-c)))) * math.Float64frombits(uint64(n+1023)<<52)
-}
+// times returns t x. Go multiplies complex(t, 0) by x in six steps, not two.
+func times(t float64, x complex128) complex128 { return complex(t*real(x), t*imag(x)) }
 
 // over returns a/b.
 func over(a, b complex128) complex128 {
