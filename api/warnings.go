@@ -55,9 +55,9 @@ func choiceNote(e absorption.Estimate) Note {
 	case c.Eligible == 1:
 		n.Text = tests + "; only this one can be carried over."
 	case c.SameBacking:
-		n.Text = fmt.Sprintf("%s, %d can be carried over. Of those with the same backing this one's model values are nearest.", tests, c.Eligible)
+		n.Text = fmt.Sprintf("%s, %d can be carried over; this one's model values are nearest.", tests, c.Eligible)
 	default:
-		n.Text = fmt.Sprintf("%s, %d can be carried over, none with the same backing. This one's model values are nearest.", tests, c.Eligible)
+		n.Text = fmt.Sprintf("%s, %d can be carried over; this one's model values are nearest, though its backing is another.", tests, c.Eligible)
 	}
 	n.Text += fmt.Sprintf(" No octave of the bare build differs from it by more than %.2f, by the model.", c.Distance)
 	return n
