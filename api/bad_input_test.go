@@ -119,7 +119,7 @@ func badInputs(t *testing.T) []bad {
 		field("unknown reaction", `{"reaction":"slow"}`, "/reaction", "bulk"),
 		field("degrees Fahrenheit", `{"temperature_c":68}`, "/temperature_c", "-50 to 60"),
 		field("pressure in hectopascals", `{"pressure_pa":1013}`, "/pressure_pa", "1013 hPa"),
-		field("patch in metres", `{"patch":{"length_mm":3.6,"width_mm":3.0}}`, "/patch/width_mm", "50 to 20000"),
+		field("patch in metres", `{"patch":{"length_mm":3.6,"width_mm":3.0}}`, "/patch/width_mm", "50 to 6000"),
 		field("patch without width", `{"patch":{"length_mm":3600}}`, "/patch/width_mm", "is missing"),
 		field("patch of nothing", `{"patch":{"length_mm":0,"width_mm":0}}`, "/patch/length_mm", "above 0"),
 		layer("unknown kind", `{"kind":"door"}`, "/kind", "air_gap"),

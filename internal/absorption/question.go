@@ -11,6 +11,11 @@ import (
 // MaxLayers is the largest number of layers of a question. Convention.
 const MaxLayers = 16
 
+// maxPatch is the longest side of a front in mm: larger than any specimen (ISO 354 has 10 to
+// 12 m², more in large rooms), and small enough to be computed in a tenth of a second.
+// Convention.
+const maxPatch = 6000
+
 // Question asks what layers on a wall absorb. Pointers of faults are those of the wire.
 type Question struct {
 	Layers     []Layer // from the room to the wall
@@ -117,8 +122,8 @@ func (q Question) Validate() error {
 	v.Within("/temperature_c", c.Air.Temperature, -50, 60, "°C", "give degrees Celsius, e.g. 20")
 	v.Within("/pressure_pa", c.Air.Pressure, 50e3, 120e3, "Pa", "give pascals, e.g. 101325 (1013 hPa is 101300)")
 	if c.Patch != (absorber.Patch{}) {
-		v.Within("/patch/length_mm", float64(c.Patch.Length), 50, 20_000, "mm", "give millimetres, e.g. 3600")
-		v.Within("/patch/width_mm", float64(c.Patch.Width), 50, 20_000, "mm", "give millimetres, e.g. 3000")
+		v.Within("/patch/length_mm", float64(c.Patch.Length), 50, maxPatch, "mm", "give millimetres, e.g. 3600")
+		v.Within("/patch/width_mm", float64(c.Patch.Width), 50, maxPatch, "mm", "give millimetres, e.g. 3000")
 	}
 	return v.Err()
 }
