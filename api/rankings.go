@@ -409,6 +409,7 @@ func encodeCostLine(l costing.Line) CostLine {
 	out.UnitPrice, out.Gross, out.Used = place(encodeMoney(l.UnitPrice)), place(encodeMoney(l.Gross)), place(encodeMoney(l.Used))
 	out.TaxIncluded, out.TaxRatePercent = place(l.TaxIncluded), place(float64(l.TaxRateBP)/100)
 	out.PriceID, out.PriceDate, out.PriceEvidence = place(string(l.PriceID)), place(string(l.PriceDate)), place(string(l.PriceEvidence))
+	out.CutPlan = encodeCutPlan(l)
 	out.LeftoverQuantity, out.LeftoverUnit, out.LeftoverValue = place(rounded(l.Leftover, 6)), known(l.LeftoverUnit), place(encodeMoney(l.LeftoverValue))
 	return out
 }

@@ -361,6 +361,48 @@ type Bands struct {
 	Alpha800Hz *float64 `json:"alpha_800_hz,omitempty"`
 }
 
+// BattCut One class of pieces of fill.
+type BattCut struct {
+	// BattsCount Batts for them.
+	BattsCount int64 `json:"batts_count"`
+
+	// PerBattCount Pieces that a batt gives.
+	PerBattCount int64 `json:"per_batt_count"`
+
+	// PieceHeightMm Height of a piece.
+	PieceHeightMm float64 `json:"piece_height_mm"`
+
+	// PieceWidthMm Width of a piece.
+	PieceWidthMm float64 `json:"piece_width_mm"`
+
+	// PiecesCount Pieces of this size.
+	PiecesCount int64 `json:"pieces_count"`
+}
+
+// BoardCut So many boards that are cut alike.
+type BoardCut struct {
+	// Count Boards cut so.
+	Count int64 `json:"count"`
+
+	// OffcutMm What remains of each board.
+	OffcutMm float64 `json:"offcut_mm"`
+
+	// Pieces Longest first.
+	Pieces []BoardPiece `json:"pieces"`
+
+	// StockLengthMm Length of the board.
+	StockLengthMm float64 `json:"stock_length_mm"`
+}
+
+// BoardPiece Pieces of one length.
+type BoardPiece struct {
+	// Count Pieces of a board.
+	Count int64 `json:"count"`
+
+	// LengthMm Length.
+	LengthMm float64 `json:"length_mm"`
+}
+
 // BurdenLine One contribution to the extra minutes.
 type BurdenLine struct {
 	// Evidence published, convention, user.
@@ -382,8 +424,38 @@ type BurdenLine struct {
 	QuantityMin float64 `json:"quantity_min"`
 }
 
+// ClothCut Pieces side by side in a shelf.
+type ClothCut struct {
+	// AcrossMm Side across the roll.
+	AcrossMm float64 `json:"across_mm"`
+
+	// AlongMm Side along the roll.
+	AlongMm float64 `json:"along_mm"`
+
+	// Count Pieces of a shelf.
+	Count int64 `json:"count"`
+
+	// Name front or back.
+	Name string `json:"name"`
+}
+
+// ClothShelf So many lengths of the roll that are cut alike.
+type ClothShelf struct {
+	// Count Lengths cut so.
+	Count int64 `json:"count"`
+
+	// DepthMm Length of roll.
+	DepthMm float64 `json:"depth_mm"`
+
+	// Pieces Side by side across the roll.
+	Pieces []ClothCut `json:"pieces"`
+}
+
 // CostLine One thing that is bought, or there already.
 type CostLine struct {
+	// CutPlan How the pieces of a line are cut, one of boards, shelves and batts.
+	CutPlan *CutPlan `json:"cut_plan,omitempty"`
+
 	// Formula From pieces to the needed quantity, in the names of the inputs.
 	Formula string `json:"formula"`
 
@@ -485,6 +557,33 @@ type CoverEffect struct {
 
 	// Text The same in words.
 	Text string `json:"text"`
+}
+
+// CutPlan How the pieces of a line are cut, one of boards, shelves and batts.
+type CutPlan struct {
+	// Batts Fill, one class of pieces after the other.
+	Batts []BattCut `json:"batts"`
+
+	// Boards Timber, board by board.
+	Boards []BoardCut `json:"boards"`
+
+	// JointsCount Butt joints in the fill of one panel layer, where a piece is larger than a batt.
+	JointsCount *int64 `json:"joints_count,omitempty"`
+
+	// RollLengthMm Length of roll that the shelves take, before waste.
+	RollLengthMm *float64 `json:"roll_length_mm,omitempty"`
+
+	// Shelves Fabric, cut by cut across the roll.
+	Shelves []ClothShelf `json:"shelves"`
+
+	// Status optimal (no plan takes less) or feasible.
+	Status string `json:"status"`
+
+	// Text The same in words, to saw by.
+	Text string `json:"text"`
+
+	// UsableWidthMm Width of the roll without its selvedges.
+	UsableWidthMm *float64 `json:"usable_width_mm,omitempty"`
 }
 
 // Delivery How a supplier delivers an order.

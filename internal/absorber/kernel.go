@@ -192,12 +192,12 @@ func (k *Kernel) before(s *surface, l Layer) *surface {
 		_, air := l.(Gap)
 		k.each(s, made, func(i int, in, out []complex128) {
 			k0d := k.k0(k.points[i]) * l.depth()
-			if s.bare {
-				in = nil
-			}
 			if air && !local {
 				addGap(s.rules[i], k0d, &k.work, in, out)
 				return
+			}
+			if s.bare {
+				in = nil
 			}
 			addSlab(s.rules[i], fl[i], k0d, local, &k.work, in, out)
 		})

@@ -9,8 +9,7 @@ import "math"
 // circle has 256 steps and a doubling 128, so that the tables take 5 KiB. The method is
 // Gal's and Tang's (P. T. P. Tang 1989, ACM Trans. Math. Softw. 15, 144, from memory),
 // the two-part step Cody and Waite's. It needs neither a division nor a choice of octants,
-// which the processor cannot foresee: math.Sincos takes two and a half times as long,
-// math.Exp three times.
+// which the processor cannot foresee: math.Sincos takes two and a half times as long.
 
 // turns writes e = exp(-jκ depth), the phase that a wave gains over a depth (times the
 // wave number of air). With x = κ depth the next step at s and the rest r = x - s,
@@ -20,7 +19,7 @@ import "math"
 //	sin r     = r - r³/3! + r⁵/5!           up to 9e-18
 //	1 - cos r = r²/2! - r⁴/4! + r⁶/6!       up to 2e-20
 //
-// The error of each part is below 2.5e-16. From 2^26 steps on, where a step times their
+// The error of each part is below 2.5e-16. Beyond 2^26 steps, where a step times their
 // number is no longer exact, math.Sincos does it.
 func turns(kappa []float64, depth float64, e []complex128) {
 	const (

@@ -63,22 +63,17 @@ func addSlab(r *rule, fl fluid, k0d float64, local bool, work *workspace, in, ou
 	}
 }
 
-// addGap is addSlab for air with bulk reaction. Its κ is t and its ρ is 1, so that A is t
-// and B is t(1 - 2v)e:
+// addGap is addSlab for air with bulk reaction, which needs neither root, decay nor
+// division: κ is t and ρ is 1, so that A is t, B is t(1 - 2v)e, and
 //
 //	v' = [1 - (1 - 2v)e]/2 = v + (1/2 - v)(1 - e)
+//
+// With local reaction κ is 1 but ρ t is still t: that gap is left to addSlab.
 func addGap(r *rule, k0d float64, work *workspace, in, out []complex128) {
 	n := len(r.t)
 	e := work.trip[:n]
 	turns(r.t, 2*k0d, e)
-	out = out[:n]
-	if in == nil {
-		for i, e := range e {
-			out[i] = complex(0.5-0.5*real(e), -0.5*imag(e))
-		}
-		return
-	}
-	in = in[:n]
+	in, out = in[:n], out[:n]
 	for i, e := range e {
 		out[i] = in[i] + (0.5-in[i])*(1-e)
 	}

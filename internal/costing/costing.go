@@ -160,6 +160,7 @@ type Line struct {
 
 	Boards *cutting.BoardPlan // of the frame
 	Cloth  *cutting.ClothPlan // of the fabric
+	Cut    []needs.Piece      // the pieces that Cloth counts by their index
 	Batts  *cutting.BattPlan  // of fill in pieces
 }
 
@@ -227,6 +228,9 @@ func (m *Market) Cost(list needs.List) Cost {
 		default:
 			l := m.line(w, plan.Lines[bought])
 			bought++
+			if l.Cloth != nil {
+				l.Cut = list.Cloth
+			}
 			c.add(l, w.protective)
 		}
 	}
