@@ -471,6 +471,36 @@ type ClothShelf struct {
 	Pieces []ClothCut `json:"pieces"`
 }
 
+// CostEstimate What one build costs, and what other numbers of panels would.
+type CostEstimate struct {
+	// CatalogRevision Revision of the catalog that was asked.
+	CatalogRevision int64 `json:"catalog_revision"`
+
+	// Curve The same for 1 to three times as many panels, at most 200.
+	Curve []CostPoint `json:"curve"`
+
+	// Inputs What one build costs; the answer echoes it under inputs with every default filled in, and that may be sent as a question again.
+	Inputs CostQuestion `json:"inputs"`
+
+	// ModelVersion Version of the computation.
+	ModelVersion string `json:"model_version"`
+
+	// NextPanels A remark for people with a code for scripts.
+	NextPanels Note `json:"next_panels"`
+
+	// Notes What the figures mean.
+	Notes []Note `json:"notes"`
+
+	// Option One way to build the panels.
+	Option RankedOption `json:"option"`
+
+	// Sources Sources on which the answer rests.
+	Sources []SourceRef `json:"sources"`
+
+	// Suppliers Suppliers of the orders.
+	Suppliers []RecordRef `json:"suppliers"`
+}
+
 // CostLine One thing that is bought, or there already.
 type CostLine struct {
 	// CutPlan How the pieces of a line are cut, one of boards, shelves and batts.
@@ -568,6 +598,84 @@ type CostOrder struct {
 
 	// Supplier A stored record.
 	Supplier RecordRef `json:"supplier"`
+}
+
+// CostPoint The cost of a number of panels.
+type CostPoint struct {
+	// AtLeast An exact amount of one currency.
+	AtLeast Money `json:"at_least"`
+
+	// PanelCount Panels.
+	PanelCount int64 `json:"panel_count"`
+
+	// Status optimal, feasible or incomplete.
+	Status string `json:"status"`
+
+	// Step An exact amount of one currency.
+	Step *Money `json:"step,omitempty"`
+
+	// Total An exact amount of one currency.
+	Total *Money `json:"total,omitempty"`
+}
+
+// CostQuestion What one build costs; the answer echoes it under inputs with every default filled in, and that may be sent as a question again.
+type CostQuestion struct {
+	// AirGapMm Air gap behind the fill; 0 when left out.
+	AirGapMm *float64 `json:"air_gap_mm,omitempty"`
+
+	// AsOfDate Day from which the age of prices counts, like 2026-11-02; today in UTC when left out.
+	AsOfDate *string `json:"as_of_date,omitempty"`
+
+	// Currency ISO 4217 code. Prices in other currencies are not used; nothing is converted.
+	Currency string `json:"currency"`
+
+	// Fabric Id or slug of the fabric.
+	Fabric string `json:"fabric"`
+
+	// FabricWastePercent More fabric than the cut plan needs; 10 when left out.
+	FabricWastePercent *float64 `json:"fabric_waste_percent,omitempty"`
+
+	// Fill Id or slug of the fill.
+	Fill string `json:"fill"`
+
+	// Handling The own figures of the asker for the handling burden; what is left out takes the convention.
+	Handling *HandlingTerms `json:"handling,omitempty"`
+
+	// KerfMm Width of a saw cut; 3 when left out.
+	KerfMm *float64 `json:"kerf_mm,omitempty"`
+
+	// LayersCount Layers of fill, 1 or 2; 1 when left out.
+	LayersCount *int64 `json:"layers_count,omitempty"`
+
+	// LooseWastePercent More of fill that is sold loose; 5 when left out.
+	LooseWastePercent *float64 `json:"loose_waste_percent,omitempty"`
+
+	// MaxPriceAgeDays Older prices are not used; 365 when left out, 0 for any age.
+	MaxPriceAgeDays *int64 `json:"max_price_age_days,omitempty"`
+
+	// MinPieceMm Narrowest strip of fill; 50 when left out.
+	MinPieceMm *float64 `json:"min_piece_mm,omitempty"`
+
+	// NodeLimitCount Limit of the search for the least cost; it decides nothing unless the answer says feasible.
+	NodeLimitCount *int64 `json:"node_limit_count,omitempty"`
+
+	// OwnedRoles Roles of parts that are there already, like goggles; they cost nothing and stay listed.
+	OwnedRoles *[]string `json:"owned_roles,omitempty"`
+
+	// Panel A panel without its fill and fabric. What is left out takes its default.
+	Panel *PanelDesign `json:"panel,omitempty"`
+
+	// PanelCount Panels to build, 1 to 500.
+	PanelCount int64 `json:"panel_count"`
+
+	// Region Only suppliers of this region; all when left out.
+	Region *string `json:"region,omitempty"`
+
+	// TaxBasis included or excluded: which price counts; included when left out.
+	TaxBasis *string `json:"tax_basis,omitempty"`
+
+	// ThicknessMm Thickness of one layer, one in which the fill is sold.
+	ThicknessMm float64 `json:"thickness_mm"`
 }
 
 // CoverEffect What fabrics and sheets do over this fill, by the model.
@@ -2109,6 +2217,9 @@ type BadRequest = Problem
 // Conflict What went wrong (RFC 9457).
 type Conflict = Problem
 
+// CostAnswer What one build costs, and what other numbers of panels would.
+type CostAnswer = CostEstimate
+
 // FabricCreated The covering through which sound must pass.
 type FabricCreated = Fabric
 
@@ -2216,6 +2327,9 @@ type AbsorptionBody = AbsorptionQuestion
 
 // AbsorptionTestBody One measured diffuse-field curve of one bare fill.
 type AbsorptionTestBody = AbsorptionTest
+
+// CostBody What one build costs; the answer echoes it under inputs with every default filled in, and that may be sent as a question again.
+type CostBody = CostQuestion
 
 // FabricBody The covering through which sound must pass.
 type FabricBody = Fabric
@@ -2775,6 +2889,9 @@ type PatchAbsorptionTestApplicationMergePatchPlusJSONRequestBody = MergePatch
 // ReplaceAbsorptionTestJSONRequestBody defines body for ReplaceAbsorptionTest for application/json ContentType.
 type ReplaceAbsorptionTestJSONRequestBody = AbsorptionTest
 
+// EstimateCostJSONRequestBody defines body for EstimateCost for application/json ContentType.
+type EstimateCostJSONRequestBody = CostQuestion
+
 // CreateFabricJSONRequestBody defines body for CreateFabric for application/json ContentType.
 type CreateFabricJSONRequestBody = Fabric
 
@@ -2873,6 +2990,9 @@ type ServerInterface interface {
 	// RestoreAbsorptionTest Bring back an deleted absorption test.
 	// (POST /v1/absorption-tests/{id}/restore)
 	RestoreAbsorptionTest(ctx echo.Context, id ID) error
+	// EstimateCost What one build costs, how it is cut, and what other numbers of panels would cost.
+	// (POST /v1/cost-estimates)
+	EstimateCost(ctx echo.Context) error
 	// ListFabrics List fabrics.
 	// (GET /v1/fabrics)
 	ListFabrics(ctx echo.Context, params ListFabricsParams) error
@@ -3229,6 +3349,15 @@ func (w *ServerInterfaceWrapper) RestoreAbsorptionTest(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.RestoreAbsorptionTest(ctx, id)
+	return err
+}
+
+// EstimateCost converts echo context to params.
+func (w *ServerInterfaceWrapper) EstimateCost(ctx echo.Context) error {
+	var err error
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.EstimateCost(ctx)
 	return err
 }
 
@@ -5479,6 +5608,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.PATCH(options.BaseURL+"/v1/absorption-tests/:id", wrapper.PatchAbsorptionTest, options.OperationMiddlewares["patchAbsorptionTest"]...)
 	router.PUT(options.BaseURL+"/v1/absorption-tests/:id", wrapper.ReplaceAbsorptionTest, options.OperationMiddlewares["replaceAbsorptionTest"]...)
 	router.POST(options.BaseURL+"/v1/absorption-tests/:id/restore", wrapper.RestoreAbsorptionTest, options.OperationMiddlewares["restoreAbsorptionTest"]...)
+	router.POST(options.BaseURL+"/v1/cost-estimates", wrapper.EstimateCost, options.OperationMiddlewares["estimateCost"]...)
 	router.GET(options.BaseURL+"/v1/fabrics", wrapper.ListFabrics, options.OperationMiddlewares["listFabrics"]...)
 	router.POST(options.BaseURL+"/v1/fabrics", wrapper.CreateFabric, options.OperationMiddlewares["createFabric"]...)
 	router.DELETE(options.BaseURL+"/v1/fabrics/:id", wrapper.DeleteFabric, options.OperationMiddlewares["deleteFabric"]...)
@@ -5586,6 +5716,15 @@ type AbsorptionTestPageJSONResponse struct {
 type BadRequestApplicationProblemPlusJSONResponse Problem
 
 type ConflictApplicationProblemPlusJSONResponse Problem
+
+type CostAnswerResponseHeaders struct {
+	ETag *string
+}
+type CostAnswerJSONResponse struct {
+	Body CostEstimate
+
+	Headers CostAnswerResponseHeaders
+}
 
 type DeletedResponse struct {
 }
@@ -6062,6 +6201,31 @@ func (response RestoreAbsorptionTest200JSONResponse) VisitRestoreAbsorptionTestR
 		w.Header().Set("Content-Location", fmt.Sprint(*response.Headers.ContentLocation))
 	}
 	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type EstimateCostRequestObject struct {
+	Body *EstimateCostJSONRequestBody
+}
+
+type EstimateCostResponseObject interface {
+	VisitEstimateCostResponse(w http.ResponseWriter) error
+}
+
+type EstimateCost200JSONResponse struct{ CostAnswerJSONResponse }
+
+func (response EstimateCost200JSONResponse) VisitEstimateCostResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
 	return err
@@ -7518,6 +7682,9 @@ type StrictServerInterface interface {
 	// RestoreAbsorptionTest Bring back an deleted absorption test.
 	// (POST /v1/absorption-tests/{id}/restore)
 	RestoreAbsorptionTest(ctx context.Context, request RestoreAbsorptionTestRequestObject) (RestoreAbsorptionTestResponseObject, error)
+	// EstimateCost What one build costs, how it is cut, and what other numbers of panels would cost.
+	// (POST /v1/cost-estimates)
+	EstimateCost(ctx context.Context, request EstimateCostRequestObject) (EstimateCostResponseObject, error)
 	// ListFabrics List fabrics.
 	// (GET /v1/fabrics)
 	ListFabrics(ctx context.Context, request ListFabricsRequestObject) (ListFabricsResponseObject, error)
@@ -7940,6 +8107,52 @@ func (sh *strictHandler) RestoreAbsorptionTest(ctx echo.Context, id ID) error {
 		return err
 	} else if validResponse, ok := response.(RestoreAbsorptionTestResponseObject); ok {
 		return validResponse.VisitRestoreAbsorptionTestResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// EstimateCost operation middleware
+func (sh *strictHandler) EstimateCost(ctx echo.Context) error {
+	var request EstimateCostRequestObject
+
+	var body EstimateCostJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.EstimateCost(ctx.Request().Context(), request.(EstimateCostRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "EstimateCost")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(EstimateCostResponseObject); ok {
+		return validResponse.VisitEstimateCostResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -451,6 +451,36 @@ type ClothShelf struct {
 	Pieces []ClothCut `json:"pieces"`
 }
 
+// CostEstimate What one build costs, and what other numbers of panels would.
+type CostEstimate struct {
+	// CatalogRevision Revision of the catalog that was asked.
+	CatalogRevision int64 `json:"catalog_revision"`
+
+	// Curve The same for 1 to three times as many panels, at most 200.
+	Curve []CostPoint `json:"curve"`
+
+	// Inputs What one build costs; the answer echoes it under inputs with every default filled in, and that may be sent as a question again.
+	Inputs CostQuestion `json:"inputs"`
+
+	// ModelVersion Version of the computation.
+	ModelVersion string `json:"model_version"`
+
+	// NextPanels A remark for people with a code for scripts.
+	NextPanels Note `json:"next_panels"`
+
+	// Notes What the figures mean.
+	Notes []Note `json:"notes"`
+
+	// Option One way to build the panels.
+	Option RankedOption `json:"option"`
+
+	// Sources Sources on which the answer rests.
+	Sources []SourceRef `json:"sources"`
+
+	// Suppliers Suppliers of the orders.
+	Suppliers []RecordRef `json:"suppliers"`
+}
+
 // CostLine One thing that is bought, or there already.
 type CostLine struct {
 	// CutPlan How the pieces of a line are cut, one of boards, shelves and batts.
@@ -548,6 +578,84 @@ type CostOrder struct {
 
 	// Supplier A stored record.
 	Supplier RecordRef `json:"supplier"`
+}
+
+// CostPoint The cost of a number of panels.
+type CostPoint struct {
+	// AtLeast An exact amount of one currency.
+	AtLeast Money `json:"at_least"`
+
+	// PanelCount Panels.
+	PanelCount int64 `json:"panel_count"`
+
+	// Status optimal, feasible or incomplete.
+	Status string `json:"status"`
+
+	// Step An exact amount of one currency.
+	Step *Money `json:"step,omitempty"`
+
+	// Total An exact amount of one currency.
+	Total *Money `json:"total,omitempty"`
+}
+
+// CostQuestion What one build costs; the answer echoes it under inputs with every default filled in, and that may be sent as a question again.
+type CostQuestion struct {
+	// AirGapMm Air gap behind the fill; 0 when left out.
+	AirGapMm *float64 `json:"air_gap_mm,omitempty"`
+
+	// AsOfDate Day from which the age of prices counts, like 2026-11-02; today in UTC when left out.
+	AsOfDate *string `json:"as_of_date,omitempty"`
+
+	// Currency ISO 4217 code. Prices in other currencies are not used; nothing is converted.
+	Currency string `json:"currency"`
+
+	// Fabric Id or slug of the fabric.
+	Fabric string `json:"fabric"`
+
+	// FabricWastePercent More fabric than the cut plan needs; 10 when left out.
+	FabricWastePercent *float64 `json:"fabric_waste_percent,omitempty"`
+
+	// Fill Id or slug of the fill.
+	Fill string `json:"fill"`
+
+	// Handling The own figures of the asker for the handling burden; what is left out takes the convention.
+	Handling *HandlingTerms `json:"handling,omitempty"`
+
+	// KerfMm Width of a saw cut; 3 when left out.
+	KerfMm *float64 `json:"kerf_mm,omitempty"`
+
+	// LayersCount Layers of fill, 1 or 2; 1 when left out.
+	LayersCount *int64 `json:"layers_count,omitempty"`
+
+	// LooseWastePercent More of fill that is sold loose; 5 when left out.
+	LooseWastePercent *float64 `json:"loose_waste_percent,omitempty"`
+
+	// MaxPriceAgeDays Older prices are not used; 365 when left out, 0 for any age.
+	MaxPriceAgeDays *int64 `json:"max_price_age_days,omitempty"`
+
+	// MinPieceMm Narrowest strip of fill; 50 when left out.
+	MinPieceMm *float64 `json:"min_piece_mm,omitempty"`
+
+	// NodeLimitCount Limit of the search for the least cost; it decides nothing unless the answer says feasible.
+	NodeLimitCount *int64 `json:"node_limit_count,omitempty"`
+
+	// OwnedRoles Roles of parts that are there already, like goggles; they cost nothing and stay listed.
+	OwnedRoles *[]string `json:"owned_roles,omitempty"`
+
+	// Panel A panel without its fill and fabric. What is left out takes its default.
+	Panel *PanelDesign `json:"panel,omitempty"`
+
+	// PanelCount Panels to build, 1 to 500.
+	PanelCount int64 `json:"panel_count"`
+
+	// Region Only suppliers of this region; all when left out.
+	Region *string `json:"region,omitempty"`
+
+	// TaxBasis included or excluded: which price counts; included when left out.
+	TaxBasis *string `json:"tax_basis,omitempty"`
+
+	// ThicknessMm Thickness of one layer, one in which the fill is sold.
+	ThicknessMm float64 `json:"thickness_mm"`
 }
 
 // CoverEffect What fabrics and sheets do over this fill, by the model.
@@ -2083,6 +2191,9 @@ type AbsorptionTestItem = AbsorptionTest
 // AbsorptionTestPage A page of absorption tests.
 type AbsorptionTestPage = AbsorptionTestList
 
+// CostAnswer What one build costs, and what other numbers of panels would.
+type CostAnswer = CostEstimate
+
 // FabricCreated The covering through which sound must pass.
 type FabricCreated = Fabric
 
@@ -2169,6 +2280,9 @@ type AbsorptionBody = AbsorptionQuestion
 
 // AbsorptionTestBody One measured diffuse-field curve of one bare fill.
 type AbsorptionTestBody = AbsorptionTest
+
+// CostBody What one build costs; the answer echoes it under inputs with every default filled in, and that may be sent as a question again.
+type CostBody = CostQuestion
 
 // FabricBody The covering through which sound must pass.
 type FabricBody = Fabric
@@ -2740,6 +2854,9 @@ type PatchAbsorptionTestApplicationMergePatchPlusJSONRequestBody = MergePatch
 // ReplaceAbsorptionTestJSONRequestBody defines body for ReplaceAbsorptionTest for application/json ContentType.
 type ReplaceAbsorptionTestJSONRequestBody = AbsorptionTest
 
+// EstimateCostJSONRequestBody defines body for EstimateCost for application/json ContentType.
+type EstimateCostJSONRequestBody = CostQuestion
+
 // CreateFabricJSONRequestBody defines body for CreateFabric for application/json ContentType.
 type CreateFabricJSONRequestBody = Fabric
 
@@ -2985,6 +3102,28 @@ type ClientInterface interface {
 	//
 	// Corresponds with POST /v1/absorption-tests/{id}/restore (the `RestoreAbsorptionTest` operationId).
 	RestoreAbsorptionTest(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// EstimateCostWithBody What one build costs, how it is cut, and what other numbers of panels would cost.
+	//
+	// The option as a ranking has it, with orders, lines, cut plans and leftovers, and the totals for 1 to three times as
+	// many panels: packs, boards and free delivery make them a staircase. Without a full price the option has no place and
+	// names what is missing. Stores nothing.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/cost-estimates (the `EstimateCost` operationId).
+	EstimateCostWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// EstimateCost What one build costs, how it is cut, and what other numbers of panels would cost.
+	//
+	// The option as a ranking has it, with orders, lines, cut plans and leftovers, and the totals for 1 to three times as
+	// many panels: packs, boards and free delivery make them a staircase. Without a full price the option has no place and
+	// names what is missing. Stores nothing.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/cost-estimates (the `EstimateCost` operationId).
+	EstimateCost(ctx context.Context, body EstimateCostJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// ListFabrics List fabrics.
 	//
@@ -3737,6 +3876,48 @@ func (c *Client) ReplaceAbsorptionTest(ctx context.Context, id ID, params *Repla
 // Corresponds with POST /v1/absorption-tests/{id}/restore (the `RestoreAbsorptionTest` operationId).
 func (c *Client) RestoreAbsorptionTest(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewRestoreAbsorptionTestRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// EstimateCostWithBody What one build costs, how it is cut, and what other numbers of panels would cost.
+//
+// The option as a ranking has it, with orders, lines, cut plans and leftovers, and the totals for 1 to three times as
+// many panels: packs, boards and free delivery make them a staircase. Without a full price the option has no place and
+// names what is missing. Stores nothing.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/cost-estimates (the `EstimateCost` operationId).
+func (c *Client) EstimateCostWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewEstimateCostRequestWithBody(c.Server, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// EstimateCost What one build costs, how it is cut, and what other numbers of panels would cost.
+//
+// The option as a ranking has it, with orders, lines, cut plans and leftovers, and the totals for 1 to three times as
+// many panels: packs, boards and free delivery make them a staircase. Without a full price the option has no place and
+// names what is missing. Stores nothing.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/cost-estimates (the `EstimateCost` operationId).
+func (c *Client) EstimateCost(ctx context.Context, body EstimateCostJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewEstimateCostRequest(c.Server, body)
 	if err != nil {
 		return nil, err
 	}
@@ -5540,6 +5721,46 @@ func NewRestoreAbsorptionTestRequest(server string, id ID) (*http.Request, error
 	if err != nil {
 		return nil, err
 	}
+
+	return req, nil
+}
+
+// NewEstimateCostRequest calls the generic EstimateCost builder with application/json body
+func NewEstimateCostRequest(server string, body EstimateCostJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewEstimateCostRequestWithBody(server, "application/json", bodyReader)
+}
+
+// NewEstimateCostRequestWithBody constructs an http.Request for the EstimateCost method, with any body, and a specified content type
+func NewEstimateCostRequestWithBody(server string, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/cost-estimates")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
 
 	return req, nil
 }
@@ -9535,6 +9756,28 @@ type ClientWithResponsesInterface interface {
 	// Corresponds with POST /v1/absorption-tests/{id}/restore (the `RestoreAbsorptionTest` operationId).
 	RestoreAbsorptionTestWithResponse(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*RestoreAbsorptionTestResponse, error)
 
+	// EstimateCostWithBodyWithResponse What one build costs, how it is cut, and what other numbers of panels would cost.
+	//
+	// The option as a ranking has it, with orders, lines, cut plans and leftovers, and the totals for 1 to three times as
+	// many panels: packs, boards and free delivery make them a staircase. Without a full price the option has no place and
+	// names what is missing. Stores nothing.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/cost-estimates (the `EstimateCost` operationId).
+	EstimateCostWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*EstimateCostResponse, error)
+
+	// EstimateCostWithResponse What one build costs, how it is cut, and what other numbers of panels would cost.
+	//
+	// The option as a ranking has it, with orders, lines, cut plans and leftovers, and the totals for 1 to three times as
+	// many panels: packs, boards and free delivery make them a staircase. Without a full price the option has no place and
+	// names what is missing. Stores nothing.
+	//
+	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/cost-estimates (the `EstimateCost` operationId).
+	EstimateCostWithResponse(ctx context.Context, body EstimateCostJSONRequestBody, reqEditors ...RequestEditorFn) (*EstimateCostResponse, error)
+
 	// ListFabricsWithResponse List fabrics.
 	//
 	// Returns a wrapper object for the known response body format(s).
@@ -10661,6 +10904,61 @@ func (r RestoreAbsorptionTestResponse) StatusCode() int {
 
 // ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
 func (r RestoreAbsorptionTestResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// EstimateCostResponse200Headers the declared response headers of an HTTP 200 response for EstimateCost
+type EstimateCostResponse200Headers struct {
+	ETag *string
+}
+
+type EstimateCostResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *CostAnswer
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+	// Headers200 the parsed response headers for an HTTP 200 response
+	Headers200 *EstimateCostResponse200Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r EstimateCostResponse) GetJSON200() *CostAnswer {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r EstimateCostResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r EstimateCostResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r EstimateCostResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r EstimateCostResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r EstimateCostResponse) ContentType() string {
 	if r.HTTPResponse != nil {
 		return r.HTTPResponse.Header.Get("Content-Type")
 	}
@@ -13891,6 +14189,40 @@ func (c *ClientWithResponses) RestoreAbsorptionTestWithResponse(ctx context.Cont
 	return ParseRestoreAbsorptionTestResponse(rsp)
 }
 
+// EstimateCostWithBodyWithResponse What one build costs, how it is cut, and what other numbers of panels would cost.
+//
+// The option as a ranking has it, with orders, lines, cut plans and leftovers, and the totals for 1 to three times as
+// many panels: packs, boards and free delivery make them a staircase. Without a full price the option has no place and
+// names what is missing. Stores nothing.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/cost-estimates (the `EstimateCost` operationId).
+func (c *ClientWithResponses) EstimateCostWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*EstimateCostResponse, error) {
+	rsp, err := c.EstimateCostWithBody(ctx, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseEstimateCostResponse(rsp)
+}
+
+// EstimateCostWithResponse What one build costs, how it is cut, and what other numbers of panels would cost.
+//
+// The option as a ranking has it, with orders, lines, cut plans and leftovers, and the totals for 1 to three times as
+// many panels: packs, boards and free delivery make them a staircase. Without a full price the option has no place and
+// names what is missing. Stores nothing.
+//
+// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/cost-estimates (the `EstimateCost` operationId).
+func (c *ClientWithResponses) EstimateCostWithResponse(ctx context.Context, body EstimateCostJSONRequestBody, reqEditors ...RequestEditorFn) (*EstimateCostResponse, error) {
+	rsp, err := c.EstimateCost(ctx, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseEstimateCostResponse(rsp)
+}
+
 // ListFabricsWithResponse List fabrics.
 //
 // Returns a wrapper object for the known response body format(s).
@@ -15402,6 +15734,52 @@ func ParseRestoreAbsorptionTestResponse(rsp *http.Response) (*RestoreAbsorptionT
 				return nil, err
 			}
 			headers.ETag = value
+		}
+		response.Headers200 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseEstimateCostResponse parses an HTTP response from a EstimateCostWithResponse call
+func ParseEstimateCostResponse(rsp *http.Response) (*EstimateCostResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &EstimateCostResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest CostAnswer
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 200:
+		var headers EstimateCostResponse200Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
 		}
 		response.Headers200 = &headers
 	}

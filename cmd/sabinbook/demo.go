@@ -56,11 +56,19 @@ func (c demoCommand) Run(p *program) error {
 	if err != nil {
 		return err
 	}
-	answer, err := ask(p.ctx, s.url)
+	service, err := client.NewClientWithResponses(s.url)
 	if err != nil {
 		return err
 	}
-	if err := printAnswer(p.out, answer); err != nil {
+	answer, err := ask(p.ctx, service)
+	if err != nil {
+		return err
+	}
+	costs, err := askCosts(p.ctx, service, answer)
+	if err != nil {
+		return err
+	}
+	if err := printAnswer(p.out, answer, costs); err != nil {
 		return err
 	}
 	fmt.Fprintf(p.err, "\nThe same question by curl:\n\ncurl -s %s/v1/rankings -H 'Content-Type: application/json' -d '%s'\n", s.url, demoQuestion)
@@ -72,11 +80,7 @@ func (c demoCommand) Run(p *program) error {
 }
 
 // ask sends the question of the demo to a server.
-func ask(ctx context.Context, url string) (*client.Ranking, error) {
-	c, err := client.NewClientWithResponses(url)
-	if err != nil {
-		return nil, err
-	}
+func ask(ctx context.Context, c *client.ClientWithResponses) (*client.Ranking, error) {
 	r, err := c.RankOptionsWithBodyWithResponse(ctx, "application/json", bytes.NewReader([]byte(demoQuestion)))
 	if err != nil {
 		return nil, err
@@ -85,4 +89,28 @@ func ask(ctx context.Context, url string) (*client.Ranking, error) {
 		return nil, fmt.Errorf("the service answered %s: %s", r.Status(), strings.TrimSpace(string(r.Body)))
 	}
 	return r.JSON200, nil
+}
+
+// shopped is the number of options for which the demo prints what to buy and how to cut it.
+const shopped = 3
+
+// askCosts asks what the first options cost by themselves, on the terms of the ranking.
+func askCosts(ctx context.Context, c *client.ClientWithResponses, ranking *client.Ranking) ([]*client.CostEstimate, error) {
+	var list []*client.CostEstimate
+	in := ranking.Inputs
+	for _, o := range ranking.Options[:min(shopped, len(ranking.Options))] {
+		r, err := c.EstimateCostWithResponse(ctx, client.CostQuestion{
+			PanelCount: in.PanelCount, Panel: in.Panel, Fill: o.Fill.Slug, ThicknessMm: o.ThicknessMm, LayersCount: &o.LayersCount, AirGapMm: &o.AskedAirGapMm, Fabric: o.Fabric.Slug,
+			Currency: in.Currency, AsOfDate: in.AsOfDate, MaxPriceAgeDays: in.MaxPriceAgeDays, Region: in.Region, TaxBasis: in.TaxBasis, OwnedRoles: in.OwnedRoles,
+			FabricWastePercent: in.FabricWastePercent, LooseWastePercent: in.LooseWastePercent, KerfMm: in.KerfMm, MinPieceMm: in.MinPieceMm, NodeLimitCount: in.NodeLimitCount, Handling: in.Handling,
+		})
+		if err != nil {
+			return nil, err
+		}
+		if r.JSON200 == nil {
+			return nil, fmt.Errorf("the service answered %s: %s", r.Status(), strings.TrimSpace(string(r.Body)))
+		}
+		list = append(list, r.JSON200)
+	}
+	return list, nil
 }

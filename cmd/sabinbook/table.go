@@ -15,16 +15,16 @@ import (
 // width is the number of columns of a terminal for which the answer is laid out.
 const width = 100
 
-// printAnswer writes a ranking for somebody who wants to build panels and knows no
+// printAnswer writes a ranking, with what its first options cost by themselves, for somebody who wants to build panels and knows no
 // acoustics. It writes the same bytes for the same answer.
-func printAnswer(out io.Writer, r *client.Ranking) error {
+func printAnswer(out io.Writer, r *client.Ranking, costs []*client.CostEstimate) error {
 	p := &page{}
 	p.head(r)
 	p.options(r)
 	p.meaning(r)
 	p.little(r)
-	if len(r.Options) > 0 {
-		p.shopping(r.Options[0])
+	for i, c := range costs {
+		p.shopping(*r.Options[i].Place, c)
 	}
 	p.unranked(r)
 	p.cautions(r)
@@ -142,9 +142,10 @@ func (p *page) little(r *client.Ranking) {
 	}
 }
 
-// shopping lists what must be bought for an option, supplier by supplier.
-func (p *page) shopping(o client.RankedOption) {
-	p.title(fmt.Sprintf("What to buy for place %d: %s", *o.Place, o.Key))
+// shopping lists what must be bought for an option, supplier by supplier, and how it is cut.
+func (p *page) shopping(place int64, c *client.CostEstimate) {
+	o := c.Option
+	p.title(fmt.Sprintf("What to buy for place %d: %s", place, o.Key))
 	for _, order := range o.Cost.Orders {
 		fee := "delivered free"
 		switch {
@@ -172,6 +173,13 @@ func (p *page) shopping(o client.RankedOption) {
 	p.para("", fmt.Sprintf("Total %s %s, %s a panel; %s of it goes into the panels, the rest is left over, or fees and trips.", o.Cost.Total.Amount, o.Cost.Total.Currency, o.Cost.PerPanel.Amount, o.Cost.Used.Amount))
 	if o.Cost.Status != "optimal" && o.Cost.LowerBound != nil {
 		fmt.Fprintf(p, "This plan is not proven the cheapest; none costs less than %s.\n", o.Cost.LowerBound.Amount)
+	}
+	p.para("", c.NextPanels.Text)
+	fmt.Fprintln(p, "How to cut it:")
+	for _, l := range o.Cost.Lines {
+		if l.CutPlan != nil {
+			p.para(fmt.Sprintf("  %-7s ", l.Need), l.CutPlan.Text)
+		}
 	}
 }
 

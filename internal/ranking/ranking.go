@@ -126,16 +126,22 @@ func Rank(s catalog.Snapshot, brief Brief) (Result, error) {
 	if err != nil {
 		return Result{}, err
 	}
-	estimator, err := absorption.NewEstimator(s.Tests, absorption.StandardConditions())
-	if err != nil {
-		panic("ranking: the recommended conditions are valid: " + err.Error())
-	}
-	r := ranker{brief: brief, market: costing.NewMarket(s, brief.Terms), estimator: estimator}
-	r.stockParts(s.Parts)
+	r := newRanker(s, brief)
 	for _, fill := range fills {
 		r.fill(fill, fabrics)
 	}
 	return r.result(s), nil
+}
+
+// newRanker returns a ranker over the snapshot that has looked at nothing yet.
+func newRanker(s catalog.Snapshot, brief Brief) *ranker {
+	estimator, err := absorption.NewEstimator(s.Tests, absorption.StandardConditions())
+	if err != nil {
+		panic("ranking: the recommended conditions are valid: " + err.Error())
+	}
+	r := &ranker{brief: brief, market: costing.NewMarket(s, brief.Terms), estimator: estimator}
+	r.stockParts(s.Parts)
+	return r
 }
 
 type ranker struct {

@@ -1,0 +1,115 @@
+package ranking
+
+import (
+	"fmt"
+	"slices"
+
+	"sabinbook/internal/buying"
+	"sabinbook/internal/catalog"
+	"sabinbook/internal/handling"
+	"sabinbook/internal/money"
+	"sabinbook/internal/needs"
+	"sabinbook/internal/panels"
+	"sabinbook/internal/units"
+)
+
+// Single asks what one build costs, for its number of panels and for others. Brief names the
+// fill, the fabric and the air gap, one of each; LayersMax is the number of layers, and what
+// orders and cuts a list of options does not matter.
+type Single struct {
+	Brief     Brief
+	Thickness units.Length // of one layer, a sold one
+}
+
+// Costed is the answer to a Single.
+type Costed struct {
+	Result Result // with one option, which has a place when it has a full price
+	Curve  []Point
+}
+
+// Point is the cost of another number of panels of the same build.
+type Point struct {
+	Panels  int
+	Total   *money.Amount // nil without a full price
+	AtLeast money.Amount
+	Status  buying.Status
+}
+
+// The curve goes to three times the panels that are asked for, and to no more than that many.
+// Source: convention of the cost answer (costing_problem.md section 8).
+const (
+	curveTimes = 3
+	curveMost  = 200
+)
+
+// Option is the one option of the answer.
+func (c Costed) Option() Option {
+	if len(c.Result.Options) > 0 {
+		return c.Result.Options[0]
+	}
+	return c.Result.NotPriced[0]
+}
+
+// CostOf answers a Single from the snapshot. The error is a *catalog.InvalidError when the
+// question is not valid, names a record that is not there, or a build that cannot be.
+func CostOf(s catalog.Snapshot, q Single) (Costed, error) {
+	if err := q.Validate(); err != nil {
+		return Costed{}, err
+	}
+	fills, fabrics, err := q.Brief.chosen(s)
+	if err != nil {
+		return Costed{}, err
+	}
+	r := newRanker(s, q.Brief)
+	b, err := q.build(r, fills[0], fabrics[0])
+	if err != nil {
+		return Costed{}, err
+	}
+	r.build(b, LeftOut{Count: 1})
+	if len(r.leftOut) > 0 {
+		why := r.leftOut[0].Reason
+		return Costed{}, invalid("/fill", string(why), fmt.Sprintf("the absorption of %s cannot be told (%s)", fills[0].Slug, why), "ask for the ranking of this fill: left_out says what would help")
+	}
+	out := Costed{Result: r.result(s)}
+	for n := 1; n <= min(curveTimes*q.Brief.PanelCount, curveMost); n++ {
+		burden := handling.For(b, n, q.Brief.Handling)
+		cost := r.market.Cost(needs.For(b, n, burden))
+		out.Curve = append(out.Curve, Point{n, cost.Total, cost.AtLeast, cost.Status})
+	}
+	return out, nil
+}
+
+// Validate names every fault of the question that can be seen without a catalog.
+func (q Single) Validate() error {
+	v := &catalog.Faults{}
+	if len(q.Brief.Fills) != 1 || q.Brief.Fills[0] == "" {
+		v.Add("/fill", "required", "is missing", "give the id or slug of a stored fill")
+	}
+	if len(q.Brief.Fabrics) != 1 || q.Brief.Fabrics[0] == "" {
+		v.Add("/fabric", "required", "is missing", "give the id or slug of a stored fabric")
+	}
+	if len(q.Brief.AirGaps) != 1 {
+		v.Add("/air_gap_mm", "required", "is missing", "give millimetres, 0 for none")
+	}
+	v.Within("/thickness_mm", float64(q.Thickness), 2, 600, "mm", "give the thickness of one layer, e.g. 50")
+	return join(v.Err(), q.Brief.Validate())
+}
+
+// build puts the panel together.
+func (q Single) build(r *ranker, fill catalog.Fill, fabric catalog.Fabric) (panels.Build, error) {
+	sold := soldThicknesses(fill)
+	if !slices.Contains(sold, q.Thickness) {
+		return panels.Build{}, invalid("/thickness_mm", "not_sold", fmt.Sprintf("%s is not sold %g mm thick", fill.Slug, float64(q.Thickness)), fmt.Sprintf("use one of its thicknesses %v, or add a sold size to the fill", sold))
+	}
+	b, ok := r.assemble(fill, q.Thickness, q.Brief.LayersMax, q.Brief.AirGaps[0], fabric)
+	if !ok {
+		return panels.Build{}, invalid("/thickness_mm", string(NoFrame), "no frame timber is deep enough for the fill without being deeper than fill and air gap", "add a timber whose width is the depth of the fill or up to 5 mm more, or ask for a larger air gap")
+	}
+	return b, nil
+}
+
+func invalid(pointer, code, detail, fix string) error {
+	v := &catalog.Faults{}
+	v.Add(pointer, code, detail, fix)
+	return v.Err()
+}
