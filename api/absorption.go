@@ -157,6 +157,13 @@ func nameOf(v *catalog.Faults, at string, p *string) string {
 	return orZero(p)
 }
 
+// notEmpty records an optional word that is given and empty.
+func notEmpty(v *catalog.Faults, at string, p *string) {
+	if p != nil && *p == "" {
+		v.Add(at, "required", "is empty", "name it, or leave it out")
+	}
+}
+
 // decodeRange reads a figure, called name, with its bounds.
 func decodeRange(v *catalog.Faults, name, lowAt, highAt string, value, low, high *float64) *absorption.Range {
 	r := absorption.Range{Value: orZero(value), Low: aboveZero(v, lowAt, low), High: aboveZero(v, highAt, high)}
@@ -186,6 +193,11 @@ func decodeFabricLayer(v *catalog.Faults, at string, w AbsorptionLayer) absorpti
 		l.Permeability = &absorption.Permeability{Flow: p.Flow, Pressure: p.TestPressurePa, Unit: absorber.FlowUnit(p.Unit),
 			SecondFlow: aboveZero(v, at+"/second_flow", p.SecondFlow), SecondPressure: aboveZero(v, at+"/second_test_pressure_pa", p.SecondTestPressurePa),
 			OpenArea: units.Fraction(aboveZero(v, at+"/open_area_fraction", p.OpenAreaFraction))}
+		if (p.SecondFlow == nil) != (p.SecondTestPressurePa == nil) {
+			const fix = "give flow and pressure of the second test, or leave both out"
+			needed(v, at+"/second_flow", p.SecondFlow, fix)
+			needed(v, at+"/second_test_pressure_pa", p.SecondTestPressurePa, fix)
+		}
 	}
 	if t := w.Weave; t != nil {
 		l.Weave = &absorption.Weave{Warp: decodeThreads(t.Warp), Weft: decodeThreads(t.Weft)}
@@ -211,9 +223,8 @@ func decodeFillLayer(v *catalog.Faults, at string, w AbsorptionLayer) absorption
 		FibreDiameter: units.Diameter(aboveZero(v, at+"/fibre_diameter_um", w.FibreDiameterUm)),
 		Model:         absorber.Model(orZero(w.Model)), LimpDensity: units.Density(aboveZero(v, at+"/limp_density_kg_per_m3", w.LimpDensityKgPerM3)),
 	}
-	if w.Model != nil && *w.Model == "" || w.Family != nil && *w.Family == "" {
-		v.Add(at, "required", "model or family is an empty text", "name it, or leave it out")
-	}
+	notEmpty(v, at+"/family", w.Family)
+	notEmpty(v, at+"/model", w.Model)
 	if w.FibreDiameterUm != nil && w.Family == nil && w.DensityKgPerM3 == nil {
 		v.Add(at+"/fibre_diameter_um", "not_applicable", "is used with family and density_kg_per_m3 only", "give both, or leave it out")
 	}
@@ -227,6 +238,9 @@ func decodeFillLayer(v *catalog.Faults, at string, w AbsorptionLayer) absorption
 	if p := w.Pores; p != nil {
 		l.Pores = absorber.Pores{Porosity: units.Fraction(p.PorosityFraction), Tortuosity: p.Tortuosity,
 			ViscousLength: units.Diameter(p.ViscousLengthUm), ThermalLength: units.Diameter(p.ThermalLengthUm)}
+		if l.Pores == (absorber.Pores{}) && l.Model != absorber.JCA { // given, though the question cannot tell
+			v.Add(at+"/pores", "not_applicable", "belongs to the model jca only", "leave it out, or set model to jca")
+		}
 	}
 	return l
 }

@@ -57,6 +57,11 @@ func asUsed(w AbsorptionQuestion, q absorption.Question) AbsorptionQuestion {
 			}
 		case absorption.FabricLayer:
 			w.Layers[i].HeldStill = &l.Held
+			if p := w.Layers[i].PistonTest; p != nil && p.LayersCount == nil {
+				test := *p
+				test.LayersCount = place(int64(1))
+				w.Layers[i].PistonTest = &test
+			}
 		}
 	}
 	return w

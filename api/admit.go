@@ -125,7 +125,7 @@ func (op *operation) readBody(w http.ResponseWriter, r *http.Request) (content, 
 	text, err := io.ReadAll(http.MaxBytesReader(w, r.Body, op.longest()))
 	if tooLarge := new(http.MaxBytesError); errors.As(err, &tooLarge) {
 		return content{}, &requestError{kind: problemTooLarge, header: map[string]string{"Connection": "close"},
-			faults: []fault{{code: "too_large", detail: fmt.Sprintf("may have at most %d bytes", op.longest()), fix: "split it"}}}
+			faults: []fault{tooLong(op.longest())}}
 	} else if err != nil {
 		return content{}, &requestError{kind: problemBody, detail: "the body ended before it was whole"}
 	}
@@ -150,6 +150,10 @@ func (op *operation) longest() int64 {
 		return maxLines
 	}
 	return maxBody
+}
+
+func tooLong(longest int64) fault {
+	return fault{code: "too_large", detail: fmt.Sprintf("may have at most %d bytes", longest), fix: "split it"}
 }
 
 func (op *operation) checkMedia(r *http.Request) error {

@@ -135,6 +135,9 @@ func badInputs(t *testing.T) []bad {
 		layer("permeability in gallons", `{"kind":"fabric","air_permeability":{"flow":5,"unit":"gallons","test_pressure_pa":100}}`, "/air_permeability/unit", "cfm_per_ft2"),
 		layer("flow without its pressure", `{"kind":"fabric","air_permeability":{"flow":500,"unit":"mm_per_s"}}`, "/air_permeability/test_pressure_pa", "is missing"),
 		layer("flow in the wrong unit", `{"kind":"fabric","air_permeability":{"flow":500,"unit":"m_per_s","test_pressure_pa":100}}`, "/air_permeability/flow", "check the unit"),
+		layer("second flow without its pressure", `{"kind":"fabric","air_permeability":{"flow":500,"unit":"mm_per_s","test_pressure_pa":100,"second_flow":900}}`, "/air_permeability/second_test_pressure_pa", "is missing"),
+		layer("second pressure without its flow", `{"kind":"fabric","air_permeability":{"flow":500,"unit":"mm_per_s","test_pressure_pa":100,"second_test_pressure_pa":200}}`, "/air_permeability/second_flow", "is missing"),
+		layer("second flow of nothing", `{"kind":"fabric","air_permeability":{"flow":500,"unit":"mm_per_s","test_pressure_pa":100,"second_flow":0,"second_test_pressure_pa":200}}`, "/air_permeability/second_flow", "above 0"),
 		layer("bound without figure", `{"kind":"fabric","fabric":"harbour-knit","flow_resistance_low_pa_s_per_m":10}`, "/flow_resistance_low_pa_s_per_m", "without its figure"),
 		layer("closed weave", `{"kind":"fabric","weave":{"warp":{"threads_per_cm":100,"diameter_um":200},"weft":{"threads_per_cm":20,"diameter_um":100}}}`, "/weave/warp", "nothing open"),
 		layer("run without time", `{"kind":"fabric","piston_test":{"piston_area_cm2":78,"sample_area_cm2":20,"volume_l":0.5,"runs":[{"mass_kg":0.1}]}}`, "/piston_test/runs/0/time_s", "is missing"),
@@ -151,9 +154,19 @@ func badInputs(t *testing.T) []bad {
 		layer("diameter for nothing", `{"kind":"fill","airflow_resistivity_pa_s_per_m2":10000,"fibre_diameter_um":6,"thickness_mm":50}`, "/fibre_diameter_um", "family"),
 		layer("unknown model", `{"kind":"fill","airflow_resistivity_pa_s_per_m2":10000,"thickness_mm":50,"model":"best"}`, "/model", "ac92"),
 		layer("pores without their model", `{"kind":"fill","airflow_resistivity_pa_s_per_m2":10000,"thickness_mm":50,"pores":{"porosity_fraction":0.98,"tortuosity":1.1,"viscous_length_um":100,"thermal_length_um":200}}`, "/pores", "jca"),
+		layer("pores of zero without their model", `{"kind":"fill","airflow_resistivity_pa_s_per_m2":10000,"thickness_mm":50,"pores":{"porosity_fraction":0,"tortuosity":0,"viscous_length_um":0,"thermal_length_um":0}}`, "/pores", "jca"),
+		layer("pores without tortuosity", `{"kind":"fill","airflow_resistivity_pa_s_per_m2":10000,"thickness_mm":50,"model":"jca","pores":{"porosity_fraction":0.98,"viscous_length_um":100,"thermal_length_um":200}}`, "/pores/tortuosity", "is missing"),
+		layer("model without a name", `{"kind":"fill","airflow_resistivity_pa_s_per_m2":10000,"thickness_mm":50,"model":""}`, "/model", "is empty"),
+		layer("family without a name", `{"kind":"fill","airflow_resistivity_pa_s_per_m2":10000,"thickness_mm":50,"family":""}`, "/family", "is empty"),
+		layer("density of nothing", `{"kind":"fill","airflow_resistivity_pa_s_per_m2":10000,"density_kg_per_m3":0,"thickness_mm":50}`, "/density_kg_per_m3", "leave it out"),
+		layer("bound of nothing", `{"kind":"fill","airflow_resistivity_pa_s_per_m2":10000,"airflow_resistivity_low_pa_s_per_m2":0,"thickness_mm":50}`, "/airflow_resistivity_low_pa_s_per_m2", "above 0"),
+		layer("two resistivities", `{"kind":"fill","fill":"quay-slab","airflow_resistivity_pa_s_per_m2":10000,"thickness_mm":50}`, "", "2 ways"),
 		layer("model without its pores", `{"kind":"fill","airflow_resistivity_pa_s_per_m2":10000,"thickness_mm":50,"model":"jca"}`, "/pores/tortuosity", "1 to 100"),
 		layer("open area in per cent", `{"kind":"perforated_sheet","open_area_fraction":20,"hole_diameter_mm":5,"thickness_mm":3}`, "/open_area_fraction", "0.12 for 12 %"),
 		layer("sheet without holes", `{"kind":"perforated_sheet","open_area_fraction":0.2,"thickness_mm":3}`, "/hole_diameter_mm", "is missing"),
+		layer("depth of a sheet", `{"kind":"perforated_sheet","open_area_fraction":0.2,"hole_diameter_mm":5,"thickness_mm":3,"depth_mm":20}`, "/depth_mm", "kind air_gap"),
+		layer("thickness of a gap", `{"kind":"air_gap","depth_mm":50,"thickness_mm":50}`, "/thickness_mm", "perforated_sheet or fill"),
+		layer("piston test of a gap", `{"kind":"air_gap","depth_mm":50,"piston_test":{"piston_area_cm2":78,"sample_area_cm2":20,"volume_l":0.5,"runs":[{"mass_kg":0.1,"time_s":5}]}}`, "/piston_test", "fabric or fill"),
 		layer("gap without depth", `{"kind":"air_gap"}`, "/depth_mm", "is missing"),
 		layer("gap of ten metres", `{"kind":"air_gap","depth_mm":10000}`, "/depth_mm", "0 to 2000"),
 		ask("no panels", `{"panel_count":0}`, "/panel_count", "1 to 500"),
@@ -195,6 +208,11 @@ func badInputs(t *testing.T) []bad {
 		post("curve in per cent", "/v1/ratings", `{"band_basis":"octave","bands":{"alpha_500_hz":85}}`, 422, "/bands/alpha_500_hz", "not per cent"),
 		post("curve of nothing", "/v1/ratings", `{"band_basis":"octave","bands":{}}`, 422, "/bands", "at least one"),
 		post("empty body", "/v1/fills", "", 400, "", "is empty"),
+		post("layers that are no number", "/v1/absorption-estimates", `{"layers":[{"kind":"air_gap","depth_mm":NaN}]}`, 400, "/layers/0/depth_mm", "NaN and Infinity"),
+		post("layer with a member twice", "/v1/absorption-estimates", `{"layers":[{"kind":"air_gap","depth_mm":5,"depth_mm":50}]}`, 400, "/layers/0/depth_mm", "twice"),
+		post("layer with a member in other letters", "/v1/absorption-estimates", `{"layers":[{"kind":"air_gap","Depth_mm":5}]}`, 422, "/layers/0/Depth_mm", "did you mean depth_mm"),
+		post("layer that is null", "/v1/absorption-estimates", `{"layers":[null]}`, 422, "/layers/0", "null"),
+		post("question of a list", "/v1/absorption-estimates", `[]`, 422, "", "object"),
 		post("no object", "/v1/fills", `[]`, 422, "", "object"),
 		post("NaN", "/v1/rankings", `{"panel_count":NaN,"currency":"EUR"}`, 400, "/panel_count", "NaN and Infinity"),
 		post("Infinity", "/v1/rankings", `{"panel_count":Infinity,"currency":"EUR"}`, 400, "/panel_count", "NaN and Infinity"),
@@ -260,8 +278,8 @@ func TestBadInputIsNamedAndNothingIsStored(t *testing.T) {
 	s := stocked(t)
 	before := s.revision()
 	kinds := badInputs(t)
-	if len(kinds) < 140 {
-		t.Errorf("%d kinds, want at least 140", len(kinds))
+	if len(kinds) < 200 {
+		t.Errorf("%d kinds, want at least 200", len(kinds))
 	}
 	for _, b := range kinds {
 		t.Run(b.name, func(t *testing.T) {
@@ -343,6 +361,8 @@ func TestAllFaultsAtOnce(t *testing.T) {
 	}
 	all(s.send(http.MethodPost, "/v1/rankings", `{"panel_count":"ten","panels":10,"currency":"XYZ","limit":0,"air_gaps_mm":[0,-1],"purpose":{"name":"party"}}`),
 		"/panel_count", "/panels", "/currency", "/limit", "/air_gaps_mm/1", "/purpose/name")
+	all(s.send(http.MethodPost, "/v1/absorption-estimates", `{"layers":[{"kind":"fill","fill":"quay-slab","thickness_mm":"50"},{"kind":"air_gap","depth_mm":1e9,"held_still":false},{"kind":"fabric","weave":{"warp":{"threads_per_cm":0,"diameter_um":100},"weft":{"threads_per_cm":20}}}],"use_tests":"yes","incidence":"x"}`),
+		"/layers/0/thickness_mm", "/layers/1/held_still", "/layers/1/depth_mm", "/layers/2/weave/warp/threads_per_cm", "/layers/2/weave/weft/diameter_um", "/use_tests", "/incidence")
 	all(s.send(http.MethodPatch, "/v1/fills/quay-slab", `{"colour":null,"form":7,"slug":"X","density_kg_per_m3":{"value":-1}}`, "If-Match", "*"),
 		"/colour", "/form", "/slug", "/density_kg_per_m3/value", "/density_kg_per_m3") // also below its own low
 	all(s.send(http.MethodPost, "/v1/offers/quayside-slab/prices", merged(t, priceBody, `{"tax_included":"yes","observed_date":"2027-01-01","price":{"amount":"1.234","currency":"EUR"}}`)),

@@ -8,7 +8,9 @@ import (
 	"fmt"
 	"io"
 	"net/http"
+	"runtime/debug"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"sabinbook/internal/absorption"
@@ -18,9 +20,12 @@ import (
 // Limits of a batch. The number of lines is the contract's; the others are conventions.
 const (
 	maxBatchLines = 10_000
-	// batchChunk lines are answered before any of them is sent: they are all of a batch that is
-	// in memory at once.
+	// batchChunk lines at most, and no more than begin within chunkWork, are answered before any
+	// of them is sent: their answers are all that is in memory at once.
 	batchChunk = 256
+	// chunkWork is how long lines are answered before they are sent and the slots beyond the
+	// first are given back. A line takes from a tenth of a millisecond to a quarter of a second.
+	chunkWork = time.Second
 	// chunkTime is how long a client may take to read one chunk.
 	chunkTime = 30 * time.Second
 )
@@ -31,24 +36,37 @@ func (s *Server) EstimateAbsorptions(ctx context.Context, in EstimateAbsorptions
 	if err != nil {
 		return nil, fmt.Errorf("api: batch: %w", err)
 	}
-	lines := bytes.Split(text, []byte("\n"))
-	if n := len(lines); n > 0 && len(lines[n-1]) == 0 { // after the last line break
-		lines = lines[:n-1]
-	}
-	if len(lines) > maxBatchLines {
+	text = bytes.TrimSuffix(text, []byte("\n")) // it ends the last line
+	if n := bytes.Count(text, []byte("\n")) + 1; n > maxBatchLines {
 		return nil, &requestError{kind: problemTooLarge, faults: []fault{{code: "too_many_lines",
-			detail: fmt.Sprintf("may have at most %d lines, has %d", maxBatchLines, len(lines)), fix: "split it"}}}
+			detail: fmt.Sprintf("may have at most %d lines, has %d", maxBatchLines, n), fix: "split it"}}}
 	}
 	done, err := s.slot(ctx)
 	if err != nil {
 		return nil, err
 	}
-	stock, err := s.store.Snapshot(ctx) // one for all lines, whether or not they name records
-	if err != nil {
-		done()
-		return nil, err
+	var stock catalog.Snapshot // one for all lines
+	if mayNameRecords(text) {
+		if stock, err = s.store.Snapshot(ctx); err != nil {
+			done()
+			return nil, err
+		}
 	}
-	return &batch{server: s, ctx: ctx, lines: lines, stock: stock, done: done}, nil
+	return &batch{server: s, ctx: ctx, lines: bytes.Split(text, []byte("\n")), stock: stock, done: done}, nil
+}
+
+// mayNameRecords reports whether a line may name a stored record, without reading the lines as
+// JSON: whether a member has the name of one, or may have, spelt with escapes.
+func mayNameRecords(text []byte) bool {
+	for _, name := range []string{`"fill"`, `"fabric"`} {
+		_, rest, found := bytes.Cut(text, []byte(name))
+		for ; found; _, rest, found = bytes.Cut(rest, []byte(name)) {
+			if bytes.HasPrefix(bytes.TrimLeft(rest, " \t\r"), []byte(":")) {
+				return true
+			}
+		}
+	}
+	return bytes.IndexByte(text, '\\') >= 0
 }
 
 // batch answers many questions, one a line.
@@ -66,16 +84,18 @@ func (b *batch) VisitEstimateAbsorptionsResponse(w http.ResponseWriter) error {
 	out := streaming(b.ctx, w, "application/x-ndjson")
 	answerers := []*absorption.Answerer{absorption.NewAnswerer(b.stock)}
 	var counts struct{ lines, estimates, problems int64 }
-	for from := 0; from < len(b.lines) && b.ctx.Err() == nil; from += batchChunk {
+	for from := 0; from < len(b.lines) && b.ctx.Err() == nil; {
 		chunk := b.lines[from:min(from+batchChunk, len(b.lines))]
 		answers := make([][]byte, len(chunk))
 		fine := make([]bool, len(chunk))
-		b.parallel(&answerers, len(chunk), func(a *absorption.Answerer, i int) {
+		done := b.parallel(&answerers, len(chunk), func(a *absorption.Answerer, i int) {
 			if line := bytes.TrimSpace(chunk[i]); len(line) > 0 {
 				answers[i], fine[i] = b.answer(a, from+i, line)
 			}
 		})
-		for i, text := range answers {
+		from += done
+		out.extend()
+		for i, text := range answers[:done] {
 			if text == nil {
 				continue
 			}
@@ -94,27 +114,26 @@ func (b *batch) VisitEstimateAbsorptionsResponse(w http.ResponseWriter) error {
 		}
 	}
 	if b.ctx.Err() == nil {
+		out.extend()
 		_ = out.write(jsonLine(AbsorptionLine{LinesCount: &counts.lines, EstimatesCount: &counts.estimates, ProblemsCount: &counts.problems}))
 		_ = out.flush()
 	}
 	return nil
 }
 
-// parallel calls do for 0 to n-1, on this goroutine and on as many more as there are slots
+// parallel calls do for 0, 1 and so on, at most to n-1 and as far as it comes in chunkWork, and
+// returns for how many. It does so on this goroutine and on as many more as there are slots
 // that nobody uses now. Each has an answerer of its own.
-func (b *batch) parallel(answerers *[]*absorption.Answerer, n int, do func(a *absorption.Answerer, i int)) {
+func (b *batch) parallel(answerers *[]*absorption.Answerer, n int, do func(a *absorption.Answerer, i int)) int {
 	var wait sync.WaitGroup
-	next := make(chan int, n)
-	for i := range n {
-		next <- i
-	}
-	close(next)
+	var next atomic.Int64
+	begin := time.Now()
 	work := func(a *absorption.Answerer) {
-		for i := range next {
-			if b.ctx.Err() != nil {
+		for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
+			do(a, i)
+			if time.Since(begin) > chunkWork || b.ctx.Err() != nil {
 				return
 			}
-			do(a, i)
 		}
 	}
 	for more := 1; more < cap(b.server.slots); more++ {
@@ -132,11 +151,19 @@ func (b *batch) parallel(answerers *[]*absorption.Answerer, n int, do func(a *ab
 	}
 	work((*answerers)[0])
 	wait.Wait()
+	return min(int(next.Load()), n)
 }
 
-// answer answers one line, and reports whether it could.
+// answer answers one line, and reports whether it could. A panic becomes the problem of the line:
+// on a goroutine of its own it would end the process.
 func (b *batch) answer(a *absorption.Answerer, index int, text []byte) (line []byte, fine bool) {
-	out := AbsorptionLine{LineIndex: place(int64(index))}
+	defer func() {
+		if p := recover(); p != nil {
+			b.server.opts.Log.ErrorContext(b.ctx, "panic", "request_id", callOf(b.ctx).id, "line", index, "cause", fmt.Sprint(p), "stack", string(debug.Stack()))
+			*a = *absorption.NewAnswerer(b.stock) // what it remembers may be half done
+			line, fine = b.problem(index, problemInternal, problemDetail{}), false
+		}
+	}()
 	w, question, err := b.server.absorptionLine(text)
 	var answered absorption.Answer
 	if err == nil {
@@ -147,16 +174,22 @@ func (b *batch) answer(a *absorption.Answerer, index int, text []byte) (line []b
 		if kind == problemInternal {
 			b.server.opts.Log.ErrorContext(b.ctx, kind.code, "request_id", callOf(b.ctx).id, "line", index, "cause", err.Error())
 		}
-		out.Problem = place(problemBodyOf(fmt.Sprintf("%s.%d", callOf(b.ctx).id, index), kind, detail))
-		return jsonLine(out), false
+		return b.problem(index, kind, detail), false
 	}
-	out.Estimate = place(encodeEstimate(w, answered))
-	return jsonLine(out), true
+	return jsonLine(AbsorptionLine{LineIndex: place(int64(index)), Estimate: place(encodeEstimate(w, answered))}), true
+}
+
+// problem is the line of a question that has no answer.
+func (b *batch) problem(index int, kind *problemKind, detail problemDetail) []byte {
+	return jsonLine(AbsorptionLine{LineIndex: place(int64(index)), Problem: place(problemBodyOf(fmt.Sprintf("%s.%d", callOf(b.ctx).id, index), kind, detail))})
 }
 
 // absorptionLine reads one question by the same rules as a body.
 func (s *Server) absorptionLine(text []byte) (AbsorptionQuestion, absorption.Question, error) {
 	var w AbsorptionQuestion
+	if len(text) > maxBody {
+		return w, absorption.Question{}, &requestError{kind: problemTooLarge, faults: []fault{tooLong(maxBody)}}
+	}
 	faults, unreadable := inspect(text)
 	if unreadable != nil {
 		return w, absorption.Question{}, &requestError{kind: problemBody, faults: []fault{*unreadable}}
@@ -201,10 +234,13 @@ func (s stream) write(text []byte) error {
 	return err
 }
 
-// flush sends what was written, and grants the client the time for the next chunk. A
-// connection that knows no deadlines needs none.
+// extend grants the client the time for what is written next. A connection that knows no
+// deadlines needs none. It goes before the writing: the time that the work took is not the
+// client's.
+func (s stream) extend() { _ = s.control.SetWriteDeadline(time.Now().Add(chunkTime)) }
+
+// flush sends what was written.
 func (s stream) flush() error {
-	_ = s.control.SetWriteDeadline(time.Now().Add(chunkTime))
 	if err := s.control.Flush(); !errors.Is(err, http.ErrNotSupported) {
 		return err
 	}

@@ -4,15 +4,23 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
+	"log/slog"
+	"math"
+	"net"
 	"net/http"
+	"runtime"
 	"strings"
 	"testing"
 	"time"
 
 	"github.com/getkin/kin-openapi/openapi3"
 
+	"sabinbook/api"
+	"sabinbook/internal/bands"
+	"sabinbook/internal/catalog"
 	"sabinbook/store/storetest"
 )
 
@@ -125,6 +133,145 @@ func TestLimitsOfABatch(t *testing.T) {
 		t.Errorf("%s", r.body)
 	}
 	s.must(http.StatusUnsupportedMediaType, send(strings.NewReader("{}"), "application/json"))
+	// Line breaks alone are counted before they are lines: 8 MiB of them are read, not spread out
+	// into eight million slices of 24 bytes. Reading takes up to five times the body.
+	var before, after runtime.MemStats
+	runtime.ReadMemStats(&before)
+	s.must(http.StatusRequestEntityTooLarge, send(strings.NewReader(strings.Repeat("\n", 8<<20)), "application/x-ndjson"))
+	runtime.ReadMemStats(&after)
+	if mib := (after.TotalAlloc - before.TotalAlloc) >> 20; mib > 150 {
+		t.Errorf("%d MiB for a batch that is refused", mib)
+	}
+	// A line is no longer than a body: the same white space too much, the same problem.
+	long := plainLine + strings.Repeat(" ", 1<<20) + "."
+	if lines := s.batch(plainLine + "\n" + long); !strings.Contains(lines[1], `"status":413`) || !strings.Contains(lines[1], "1048576 bytes") {
+		t.Errorf("%.300s", lines[1])
+	}
+}
+
+const plainLine = `{"layers":[{"kind":"fill","airflow_resistivity_pa_s_per_m2":10000,"thickness_mm":50}]}`
+
+// A batch that names no records does not ask the store; one that does is refused before anything
+// is sent. The names of members may be spelt with escapes.
+func TestBatchAsksTheStoreForRecordsOnly(t *testing.T) {
+	s := serve(t, failing{err: fmt.Errorf("store: dial: %w", catalog.ErrUnavailable)})
+	if lines := s.batch(plainLine + "\nnot json"); len(lines) != 3 || !strings.Contains(lines[0], `"basis":"predicted"`) {
+		t.Errorf("%.300s", lines)
+	}
+	for _, l := range []string{
+		`{"layers":[{"kind":"fill","fill":"rock-wool-40","thickness_mm":50}]}`,
+		`{"layers":[{"kind":"fill","thickness_mm":50,"fill"` + " \t" + `: "rock-wool-40"}]}`,
+		`{"layers":[{"kind":"fabric","fabric":"knit-mesh"}]}`,
+		`{"layers":[{"kind":"fill","fi\u006cl":"rock-wool-40","thickness_mm":50}]}`,
+	} {
+		s.must(http.StatusServiceUnavailable, s.do(http.MethodPost, "/v1/absorption-estimates/batch", strings.NewReader(plainLine+"\n"+l), "Content-Type", "application/x-ndjson"))
+	}
+}
+
+// odd is a store with a test that holds no number, which nothing can answer from.
+type odd struct{ api.Store }
+
+func (odd) Snapshot(context.Context) (catalog.Snapshot, error) {
+	fill := catalog.Fill{Meta: catalog.Meta{ID: "fill_odd", Slug: "odd"}}
+	curve := bands.OctaveCurve([bands.OctaveCount]float64{0.1, 0.2, math.NaN(), 0.4, 0.5, 0.6})
+	return catalog.Snapshot{Fills: []catalog.Fill{fill}, Tests: []catalog.AbsorptionTest{{FillID: fill.ID, Mounting: "A", Thickness: 50, Alpha: curve}}}, nil
+}
+
+// A fault of the program in one line is the problem of that line, with its cause in the log; the
+// other lines have their answers and the process goes on, whoever worked at the line.
+func TestBatchOutlivesAFaultOfTheProgram(t *testing.T) {
+	s, log, end := logged(t, odd{})
+	oddLine := `{"layers":[{"kind":"fill","fill":"odd","thickness_mm":50}]}`
+	lines := s.batch(strings.Repeat(plainLine+"\n"+oddLine+"\n", 100))
+	if len(lines) != 201 || lines[200] != `{"estimates_count":100,"lines_count":200,"problems_count":100}` {
+		t.Fatalf("%d lines, the last %s", len(lines), lines[len(lines)-1])
+	}
+	for i, l := range lines[:200] {
+		want := `{"estimate":`
+		if i%2 == 1 {
+			want = fmt.Sprintf(`{"line_index":%d,"problem":{"detail":"Something happened that must not happen."`, i)
+		}
+		if !strings.HasPrefix(l, want) {
+			t.Fatalf("line %d: %.300s, want %s", i, l, want)
+		}
+	}
+	end()
+	if n := strings.Count(log.String(), `"msg":"panic"`); n != 100 {
+		t.Errorf("%d causes in the log", n)
+	}
+}
+
+// dear lines have a front of their own each, so that nothing is shared between them: a fifth of
+// a second and more of one core.
+func dear(n int) string {
+	var body strings.Builder
+	for i := range n {
+		fmt.Fprintf(&body, `{"layers":[{"kind":"fill","airflow_resistivity_pa_s_per_m2":10000,"thickness_mm":50},{"kind":"air_gap","depth_mm":2000}],"patch":{"length_mm":6000,"width_mm":%d}}`+"\n", 5000+i)
+	}
+	return body.String()
+}
+
+// The time for writing begins when there is something to write: a batch whose first lines take
+// longer than the server grants for a whole answer is not cut off.
+func TestBatchThatTakesLongerThanAnAnswerMay(t *testing.T) {
+	h, err := api.New(quiet{}, api.Options{Log: slog.New(slog.DiscardHandler), Version: "test"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	server := api.HTTPServer(h)
+	server.WriteTimeout = 50 * time.Millisecond
+	listener, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	ended := make(chan error, 1)
+	go func() { ended <- server.Serve(listener) }()
+	s := serve(t, quiet{})
+	s.url = "http://" + listener.Addr().String()
+	begin := time.Now()
+	lines := s.batch(dear(12))
+	if took := time.Since(begin); took < server.WriteTimeout {
+		t.Fatalf("%v shows nothing", took)
+	}
+	if len(lines) != 13 || lines[12] != `{"estimates_count":12,"lines_count":12,"problems_count":0}` {
+		t.Errorf("%d lines, the last %.300s", len(lines), lines[len(lines)-1])
+	}
+	if err := server.Close(); err != nil {
+		t.Error(err)
+	}
+	if err := <-ended; !errors.Is(err, http.ErrServerClosed) {
+		t.Error(err)
+	}
+}
+
+// A batch of costly lines sends what it has and gives the slots beyond its own back about once a
+// second: the first answers come, and a question that waits for a slot has one, within the 10 s
+// that a question waits. All 500 lines take 50 s and more of two cores.
+func TestQuestionBesideACostlyBatch(t *testing.T) {
+	if runtime.GOMAXPROCS(0) < 2 {
+		t.Skip("there is one slot, and the batch holds it")
+	}
+	s := serve(t, quiet{})
+	ctx, leave := context.WithCancel(t.Context())
+	defer leave()
+	req, err := http.NewRequestWithContext(ctx, http.MethodPost, s.url+"/v1/absorption-estimates/batch", strings.NewReader(dear(500)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	req.Header.Set("Content-Type", "application/x-ndjson")
+	begin := time.Now()
+	resp, err := http.DefaultClient.Do(req)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer resp.Body.Close()
+	if _, err := io.ReadFull(resp.Body, make([]byte, 1000)); err != nil {
+		t.Fatal(err)
+	}
+	if took := time.Since(begin); took > 10*time.Second {
+		t.Errorf("the first answers came after %v", took)
+	}
+	s.estimate(plainLine)
 }
 
 // A client that goes away in the middle leaves nothing behind: its slots are free again.

@@ -3051,7 +3051,7 @@ type ClientInterface interface {
 	// EstimateAbsorptionsWithBody Many absorption questions, one a line.
 	//
 	// Each line of the body is an AbsorptionQuestion; blank lines are passed over and count. At most 8 MiB and 10 000
-	// lines. The answer is streamed in the order of the lines: each of its lines is an AbsorptionLine that holds an
+	// lines, none of them longer than 1 MiB. The answer is streamed in the order of the lines: each of its lines is an AbsorptionLine that holds an
 	// estimate or the problem of that line, the last one the counts. An answer without its last line was cut off. All lines are
 	// answered from one revision of the catalog. The answer has no ETag.
 	//
@@ -3754,7 +3754,7 @@ func (c *Client) EstimateAbsorption(ctx context.Context, body EstimateAbsorption
 // EstimateAbsorptionsWithBody Many absorption questions, one a line.
 //
 // Each line of the body is an AbsorptionQuestion; blank lines are passed over and count. At most 8 MiB and 10 000
-// lines. The answer is streamed in the order of the lines: each of its lines is an AbsorptionLine that holds an
+// lines, none of them longer than 1 MiB. The answer is streamed in the order of the lines: each of its lines is an AbsorptionLine that holds an
 // estimate or the problem of that line, the last one the counts. An answer without its last line was cut off. All lines are
 // answered from one revision of the catalog. The answer has no ETag.
 //
@@ -9698,7 +9698,7 @@ type ClientWithResponsesInterface interface {
 	// EstimateAbsorptionsWithBodyWithResponse Many absorption questions, one a line.
 	//
 	// Each line of the body is an AbsorptionQuestion; blank lines are passed over and count. At most 8 MiB and 10 000
-	// lines. The answer is streamed in the order of the lines: each of its lines is an AbsorptionLine that holds an
+	// lines, none of them longer than 1 MiB. The answer is streamed in the order of the lines: each of its lines is an AbsorptionLine that holds an
 	// estimate or the problem of that line, the last one the counts. An answer without its last line was cut off. All lines are
 	// answered from one revision of the catalog. The answer has no ETag.
 	//
@@ -14083,7 +14083,7 @@ func (c *ClientWithResponses) EstimateAbsorptionWithResponse(ctx context.Context
 // EstimateAbsorptionsWithBodyWithResponse Many absorption questions, one a line.
 //
 // Each line of the body is an AbsorptionQuestion; blank lines are passed over and count. At most 8 MiB and 10 000
-// lines. The answer is streamed in the order of the lines: each of its lines is an AbsorptionLine that holds an
+// lines, none of them longer than 1 MiB. The answer is streamed in the order of the lines: each of its lines is an AbsorptionLine that holds an
 // estimate or the problem of that line, the last one the counts. An answer without its last line was cut off. All lines are
 // answered from one revision of the catalog. The answer has no ETag.
 //
