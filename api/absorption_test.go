@@ -11,6 +11,7 @@ import (
 	"math"
 	"net/http"
 	"os"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -212,7 +213,8 @@ func TestCoverInWords(t *testing.T) {
 	}
 }
 
-// Every code of a warning that absorption can carry has a sentence of its own.
+// Every code of a warning that absorption can carry has a sentence of its own, with the figures of
+// the warning but for those that have none.
 func TestEveryWarningHasWords(t *testing.T) {
 	codes := map[string]bool{}
 	for _, folder := range []string{"../internal/absorber", "../internal/absorption"} {
@@ -248,9 +250,16 @@ func TestEveryWarningHasWords(t *testing.T) {
 	if len(codes) < 25 {
 		t.Fatalf("%d codes found only", len(codes))
 	}
+	bare := strings.Fields("test_capped_at_one handbook_table density_not_compared test_of_other_backing tests_left_aside bounds_of_other_conditions finite_size_runs_high_at_low_bands no_empty_run")
+	said := map[string]string{}
 	for code := range codes {
-		if words := api.WarningWords(code); words == "See the code." || words == "" {
-			t.Errorf("%s has no words", code)
+		words := api.WarningWords(code, 11, 12, 13)
+		if words == "See the code." || words == "" || said[words] != "" {
+			t.Errorf("%s has no words of its own", code)
+		}
+		said[words] = code
+		if figures := words != api.WarningWords(code, 21, 22, 23); figures == slices.Contains(bare, code) {
+			t.Errorf("%s: figures in its words: %v", code, figures)
 		}
 	}
 }

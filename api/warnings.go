@@ -141,7 +141,7 @@ func modelWords(w absorption.Warning) string {
 	case absorber.ResistivityOutsideRange:
 		return fmt.Sprintf("The airflow resistivity of %.0f Pa s/m2 is outside %.0f to %.0f, where the model was tested.", w.Value, w.Low, w.High)
 	case absorber.FrequencyRatioOutsideRange:
-		return "Some bands are outside the range of the model."
+		return fmt.Sprintf("The ratio of frequency to airflow resistivity on which the model is built reaches %.3g, and the model was found between %g and %g: some bands are outside.", w.Value, w.Low, w.High)
 	case absorber.ThermalLengthBelowViscous:
 		return fmt.Sprintf("The thermal length of %g um is below the viscous length of %g um, which no pore has: they may be swapped.", w.Value, w.Low)
 	case absorber.FabricMassUnknown:
@@ -149,7 +149,11 @@ func modelWords(w absorption.Warning) string {
 	case absorber.OpenAreaOutsideRange:
 		return fmt.Sprintf("The open area of %g is above %g, where the end correction of the holes ends.", w.Value, w.High)
 	case absorber.LocalReactionDoubtful:
-		return "Local reaction is right for partitioned cavities, and fair for fills above about 30 000 Pa s/m2 without a gap; this layer is neither as far as is known."
+		layer := "a gap"
+		if w.Value > 0 {
+			layer = fmt.Sprintf("a fill of %.0f Pa s/m2", w.Value)
+		}
+		return fmt.Sprintf("Local reaction is right for partitioned cavities, and fair for fills above about %.0f Pa s/m2 without a gap; this layer is %s, and right only if it is partitioned.", w.Low, layer)
 	case absorber.FiniteSizeRunsHighAtLowBands:
 		return "A front of finite size is laboratory-like and too high at 125 Hz, above all with deep gaps."
 	case absorber.BulkDensityOutsideRange:
@@ -168,21 +172,21 @@ func testWords(w absorption.Warning) string {
 	case absorber.UnusualTest:
 		return fmt.Sprintf("A figure of the air permeability test, %g, is outside the usual %g to %g: check its unit.", w.Value, w.Low, w.High)
 	case absorber.NegativeIntercept:
-		return "The two permeability tests leave no resistance at low velocity, which is scatter: 0 is taken."
+		return fmt.Sprintf("The two permeability tests give %.0f Pa s/m at low velocity, which is scatter: 0 is taken.", w.Value)
 	case absorber.ResistanceFalls:
-		return "The resistance falls with the velocity of the air, where it can only rise: the tests scatter, or something sticks or leaks."
+		return fmt.Sprintf("The resistance is %.0f Pa s/m at the lowest velocity of the air and %.0f at the highest, where it can only rise: the tests scatter, or something sticks or leaks.", w.High, w.Value)
 	case absorber.WeaveEstimate:
-		return "The openness is estimated from the weave, within a factor of two; yarns of staple fibre may be further off."
+		return fmt.Sprintf("The openness is estimated from the weave, within a factor of %g; yarns of staple fibre may be further off.", w.Value)
 	case absorber.CoarseWeave:
 		return fmt.Sprintf("The openings of the weave, %.0f um, are above %.0f um, where the estimate was 0.36 of the published value: expect more resistance.", w.Value, w.High)
 	case absorber.FewRuns:
-		return fmt.Sprintf("The piston test has %.0f runs; five or more show how far it scatters.", w.Value)
+		return fmt.Sprintf("The runs of the piston test, counted: %.0f; %.0f or more show how far it scatters.", w.Value, w.Low)
 	case absorber.SpreadUnknown:
-		return "The runs do not show how far the piston test scatters; 20 per cent is taken. Repeat each mass."
+		return fmt.Sprintf("The runs do not show how far the piston test scatters; a single run is taken to be good to %.0f per cent. Repeat each mass.", 100*w.Value)
 	case absorber.NoEmptyRun:
 		return "No run was made without the sample, so that nothing is taken off for the rig: the resistance is an upper bound."
 	case absorber.RigDominates:
-		return "The rig itself takes more than half of the reading. Use a larger opening, or a denser stack of samples."
+		return fmt.Sprintf("The rig itself takes %.0f per cent of a reading, more than %.0f. Use a larger opening, or a denser stack of samples.", 100*w.Value, 100*w.High)
 	case absorber.FastTest:
 		return fmt.Sprintf("The air moved at %.3f m/s in the slowest run; below %.2f m/s inertia would matter less. Use less mass, or a stack of samples.", w.Value, w.High)
 	}
