@@ -126,7 +126,7 @@ func badInputs(t *testing.T) []bad {
 		layer("kind left out", `{"thickness_mm":50}`, "/kind", "is missing"),
 		layer("gap of a fabric", `{"kind":"fabric","flow_resistance_pa_s_per_m":100,"depth_mm":20}`, "/depth_mm", "air_gap"),
 		layer("openness of a fill", `{"kind":"fill","airflow_resistivity_pa_s_per_m2":10000,"thickness_mm":50,"flow_resistance_pa_s_per_m":100}`, "/flow_resistance_pa_s_per_m", "kind fabric"),
-		layer("fabric without openness", `{"kind":"fabric","surface_mass_kg_per_m2":0.2}`, "", "air_permeability"),
+		layer("fabric without openness", `{"kind":"fabric","surface_mass_kg_per_m2":0.2}`, "/flow_resistance_pa_s_per_m", "air_permeability"),
 		layer("two opennesses", `{"kind":"fabric","flow_resistance_pa_s_per_m":100,"weave":{"warp":{"threads_per_cm":20,"diameter_um":100},"weft":{"threads_per_cm":20,"diameter_um":100}}}`, "", "2 ways"),
 		layer("mass of nothing", `{"kind":"fabric","flow_resistance_pa_s_per_m":100,"surface_mass_kg_per_m2":0}`, "/surface_mass_kg_per_m2", "leave it out"),
 		layer("mass in grams", `{"kind":"fabric","flow_resistance_pa_s_per_m":100,"surface_mass_kg_per_m2":250}`, "/surface_mass_kg_per_m2", "250 g/m²"),
@@ -144,7 +144,7 @@ func badInputs(t *testing.T) []bad {
 		layer("run of no time", `{"kind":"fabric","piston_test":{"piston_area_cm2":78,"sample_area_cm2":20,"volume_l":0.5,"runs":[{"mass_kg":0.1,"time_s":0}]}}`, "/piston_test/runs/0/time_s", "0.05 to"),
 		layer("plug of a fabric", `{"kind":"fabric","piston_test":{"piston_area_cm2":78,"sample_area_cm2":20,"volume_l":0.5,"plug_thickness_mm":50,"runs":[{"mass_kg":0.1,"time_s":5}]}}`, "/piston_test/plug_thickness_mm", "layers_count"),
 		layer("test of a fill without its plug", `{"kind":"fill","thickness_mm":50,"piston_test":{"piston_area_cm2":78,"sample_area_cm2":20,"volume_l":0.5,"runs":[{"mass_kg":0.1,"time_s":5}]}}`, "/piston_test/plug_thickness_mm", "is missing"),
-		layer("fill without resistivity", `{"kind":"fill","thickness_mm":50}`, "", "piston_test"),
+		layer("fill without resistivity", `{"kind":"fill","thickness_mm":50}`, "/airflow_resistivity_pa_s_per_m2", "piston_test"),
 		layer("fill without thickness", `{"kind":"fill","airflow_resistivity_pa_s_per_m2":10000}`, "/thickness_mm", "is missing"),
 		layer("resistivity in kPa", `{"kind":"fill","airflow_resistivity_pa_s_per_m2":10,"thickness_mm":50}`, "/airflow_resistivity_pa_s_per_m2", "10 kPa"),
 		layer("bounds out of order", `{"kind":"fill","airflow_resistivity_pa_s_per_m2":10000,"airflow_resistivity_low_pa_s_per_m2":20000,"thickness_mm":50}`, "/airflow_resistivity_pa_s_per_m2", "low <= value"),
@@ -361,6 +361,8 @@ func TestAllFaultsAtOnce(t *testing.T) {
 	}
 	all(s.send(http.MethodPost, "/v1/rankings", `{"panel_count":"ten","panels":10,"currency":"XYZ","limit":0,"air_gaps_mm":[0,-1],"purpose":{"name":"party"}}`),
 		"/panel_count", "/panels", "/currency", "/limit", "/air_gaps_mm/1", "/purpose/name")
+	all(s.send(http.MethodPost, "/v1/absorption-estimates", `{"layers":[{"kind":"fill"},{"kind":"fabric"},{"kind":"air_gap"}]}`),
+		"/layers/0/thickness_mm", "/layers/0/airflow_resistivity_pa_s_per_m2", "/layers/1/flow_resistance_pa_s_per_m", "/layers/2/depth_mm")
 	all(s.send(http.MethodPost, "/v1/absorption-estimates", `{"layers":[{"kind":"fill","fill":"quay-slab","thickness_mm":"50"},{"kind":"air_gap","depth_mm":1e9,"held_still":false},{"kind":"fabric","weave":{"warp":{"threads_per_cm":0,"diameter_um":100},"weft":{"threads_per_cm":20}}}],"use_tests":"yes","incidence":"x"}`),
 		"/layers/0/thickness_mm", "/layers/1/held_still", "/layers/1/depth_mm", "/layers/2/weave/warp/threads_per_cm", "/layers/2/weave/weft/diameter_um", "/use_tests", "/incidence")
 	all(s.send(http.MethodPatch, "/v1/fills/quay-slab", `{"colour":null,"form":7,"slug":"X","density_kg_per_m3":{"value":-1}}`, "If-Match", "*"),

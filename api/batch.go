@@ -75,16 +75,38 @@ type batch struct {
 	ctx    context.Context
 	lines  [][]byte
 	stock  catalog.Snapshot
-	done   func() // gives the slot back
+	done   func() // gives the slot back; nil while the batch has none
+}
+
+// pause gives the slot back while a client reads, however slowly it does.
+func (b *batch) pause() {
+	if b.done != nil {
+		b.done()
+		b.done = nil
+	}
+}
+
+// resume waits for a slot as long as the client is there, and is false when it has gone.
+func (b *batch) resume() bool {
+	select {
+	case b.server.slots <- struct{}{}:
+		b.done = func() { <-b.server.slots }
+		return true
+	case <-b.ctx.Done():
+		return false
+	}
 }
 
 // VisitEstimateAbsorptionsResponse answers the lines chunk by chunk.
 func (b *batch) VisitEstimateAbsorptionsResponse(w http.ResponseWriter) error {
-	defer b.done()
+	defer b.pause()
 	out := streaming(b.ctx, w, "application/x-ndjson")
 	answerers := []*absorption.Answerer{absorption.NewAnswerer(b.stock)}
 	var counts struct{ lines, estimates, problems int64 }
-	for from := 0; from < len(b.lines) && b.ctx.Err() == nil; {
+	for from := 0; from < len(b.lines); {
+		if b.done == nil && !b.resume() {
+			return nil
+		}
 		chunk := b.lines[from:min(from+batchChunk, len(b.lines))]
 		answers := make([][]byte, len(chunk))
 		fine := make([]bool, len(chunk))
@@ -94,6 +116,7 @@ func (b *batch) VisitEstimateAbsorptionsResponse(w http.ResponseWriter) error {
 			}
 		})
 		from += done
+		b.pause()
 		out.extend()
 		for i, text := range answers[:done] {
 			if text == nil {

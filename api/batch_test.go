@@ -302,6 +302,20 @@ func TestBatchOfAClientThatGoesAway(t *testing.T) {
 	}
 }
 
+// Clients that ask for much and read nothing keep nobody from an answer.
+func TestBatchOfAClientThatDoesNotRead(t *testing.T) {
+	s := serve(t, quiet{})
+	body := strings.Repeat(plainLine+"\n", 10_000)
+	for range runtime.GOMAXPROCS(0) + 1 {
+		resp, err := http.Post(s.url+"/v1/absorption-estimates/batch", "application/x-ndjson", strings.NewReader(body))
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer resp.Body.Close() // unread: the server's writes fill the connection and wait
+	}
+	s.estimate(plainLine)
+}
+
 // BenchmarkBatch answers 10 000 lines over HTTP: 5 resistivities, 20 thicknesses, 10 gaps, 10
 // fabrics.
 func BenchmarkBatch(b *testing.B) {

@@ -151,7 +151,7 @@ func TestRefusals(t *testing.T) {
 	}{
 		{"no layers", "/layers", "out_of_range", ask()},
 		{"too many", "/layers", "out_of_range", ask(tooMany...)},
-		{"no openness", "/layers/0", "required", ask(FabricLayer{})},
+		{"no openness", "/layers/0/flow_resistance_pa_s_per_m", "required", ask(FabricLayer{})},
 		{"two ways", "/layers/0", "disagrees", ask(FabricLayer{Fabric: "cloth", Resistance: &Range{Value: 3}})},
 		{"unknown fabric", "/layers/0/fabric", "unknown_reference", ask(FabricLayer{Fabric: "none"})},
 		{"fabric without openness", "/layers/0/fabric", "no_fabric_openness", ask(FabricLayer{Fabric: "veil"})},
@@ -163,6 +163,9 @@ func TestRefusals(t *testing.T) {
 		{"thickness", "/layers/0/thickness_mm", "out_of_range", ask(inline(10_000, 5000))},
 		{"unit", "/layers/0/air_permeability/unit", "unknown_word", ask(FabricLayer{Permeability: &Permeability{Flow: 1, Unit: "gallons", Pressure: 100}})},
 		{"flow in another unit", "/layers/0/air_permeability/flow", "out_of_range", ask(FabricLayer{Permeability: &Permeability{Flow: 500, Unit: absorber.MetresPerSecond, Pressure: 100}})},
+		{"no flow", "/layers/0/air_permeability/flow", "out_of_range", ask(FabricLayer{Permeability: &Permeability{Unit: absorber.MetresPerSecond, Pressure: 100}})},
+		{"one pressure twice", "/layers/0/air_permeability/second_test_pressure_pa", "disagrees", ask(FabricLayer{Permeability: &Permeability{Flow: 500, Unit: absorber.MillimetresPerSecond, Pressure: 100, SecondFlow: 600, SecondPressure: 100}})},
+		{"flow that falls", "/layers/0/air_permeability/second_flow", "disagrees", ask(FabricLayer{Permeability: &Permeability{Flow: 500, Unit: absorber.MillimetresPerSecond, Pressure: 100, SecondFlow: 400, SecondPressure: 200}})},
 		{"closed weave", "/layers/0/weave/warp", "disagrees", ask(FabricLayer{Weave: &Weave{absorber.Threads{PerMetre: 10_000, Diameter: 200}, absorber.Threads{PerMetre: 1000, Diameter: 200}}})},
 		{"rig takes all", "/layers/0/piston_test/empty_runs", "out_of_range", ask(FabricLayer{Piston: &same})},
 		{"pores without jca", "/layers/0/pores", "not_applicable", ask(FillLayer{Resistivity: &Range{Value: 5000}, Thickness: 50, Pores: absorber.Pores{Porosity: 0.9}})},

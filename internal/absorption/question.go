@@ -12,7 +12,7 @@ import (
 const MaxLayers = 16
 
 // maxPatch is the longest side of a front in mm: larger than any specimen (ISO 354 has 10 to
-// 12 m², more in large rooms), and small enough to be computed in a tenth of a second.
+// 12 m², more in large rooms), and small enough to be computed in a quarter of a second.
 // Convention.
 const maxPatch = 6000
 
@@ -128,8 +128,9 @@ func (q Question) Validate() error {
 	return v.Err()
 }
 
-// one records a fault unless exactly one of the alternatives is given.
-func one(v *catalog.Faults, at string, given []bool, what, fix string) {
+// one records a fault unless exactly one of the alternatives is given; missing is the member
+// that is most likely to be wanted where none is.
+func one(v *catalog.Faults, at, missing string, given []bool, what, fix string) {
 	n := 0
 	for _, g := range given {
 		if g {
@@ -138,7 +139,7 @@ func one(v *catalog.Faults, at string, given []bool, what, fix string) {
 	}
 	switch n {
 	case 0:
-		v.Add(at, "required", what+" is missing", fix)
+		v.Add(at+missing, "required", what+" is missing", fix)
 	case 1:
 	default:
 		v.Add(at, "disagrees", fmt.Sprintf("%s is given in %d ways", what, n), "keep one of them")
@@ -159,7 +160,7 @@ func (r Range) validate(v *catalog.Faults, at, low, high string, lo, hi float64,
 }
 
 func (l FabricLayer) validate(v *catalog.Faults, at string) {
-	one(v, at, []bool{l.Fabric != "", l.Resistance != nil, l.Permeability != nil, l.Weave != nil, l.Piston != nil}, "the openness of the fabric",
+	one(v, at, "/flow_resistance_pa_s_per_m", []bool{l.Fabric != "", l.Resistance != nil, l.Permeability != nil, l.Weave != nil, l.Piston != nil}, "the openness of the fabric",
 		"name a stored fabric, or give one of flow_resistance_pa_s_per_m, air_permeability, weave and piston_test")
 	if r := l.Resistance; r != nil {
 		name := at + "/flow_resistance"
@@ -183,12 +184,17 @@ func (l FabricLayer) validate(v *catalog.Faults, at string) {
 	}
 }
 
+// Flows that a fabric can have in a test, m/s. Convention.
+const (
+	leastFlow = 1e-4
+	mostFlow  = 20
+)
+
 func (p Permeability) validate(v *catalog.Faults, at string) {
 	v.Word(at+"/unit", string(p.Unit), wordsOf(absorber.FlowUnits()))
 	flow := func(at string, x float64) {
-		u, known := p.Unit.FaceVelocity(x)
-		if known {
-			v.Within(at, x, x*1e-4/u, x*20/u, string(p.Unit), "check the unit: this is 0.1 mm/s to 20 m/s through the fabric")
+		if unit, known := p.Unit.FaceVelocity(1); known {
+			v.Within(at, x, leastFlow/unit, mostFlow/unit, string(p.Unit), "check the unit: this is 0.1 mm/s to 20 m/s through the fabric")
 		} else if !(x > 0) {
 			v.Add(at, "out_of_range", fmt.Sprintf("must be above 0, got %g", x), "give the flow as printed")
 		}
@@ -201,8 +207,11 @@ func (p Permeability) validate(v *catalog.Faults, at string) {
 	if p.SecondFlow != 0 || p.SecondPressure != 0 {
 		flow(at+"/second_flow", p.SecondFlow)
 		pressure(at+"/second_test_pressure_pa", p.SecondPressure)
-		if p.SecondFlow == p.Flow {
-			v.Add(at+"/second_flow", "disagrees", "is the same as the first", "give a test at another pressure, or leave the second one out")
+		switch {
+		case p.SecondPressure == p.Pressure:
+			v.Add(at+"/second_test_pressure_pa", "disagrees", "is that of the first test", "give a test at another pressure, or leave the second one out")
+		case (p.SecondPressure > p.Pressure) != (p.SecondFlow > p.Flow) || p.SecondFlow == p.Flow:
+			v.Add(at+"/second_flow", "disagrees", "does not rise with the pressure", "check which flow belongs to which pressure")
 		}
 	}
 	if p.OpenArea != 0 {
@@ -232,7 +241,7 @@ func (l GapLayer) validate(v *catalog.Faults, at string) {
 }
 
 func (l FillLayer) validate(v *catalog.Faults, at string) {
-	one(v, at, []bool{l.Fill != "", l.Resistivity != nil, l.Piston != nil, l.Family != "" || l.Density != 0}, "the airflow resistivity of the fill",
+	one(v, at, "/airflow_resistivity_pa_s_per_m2", []bool{l.Fill != "", l.Resistivity != nil, l.Piston != nil, l.Family != "" || l.Density != 0}, "the airflow resistivity of the fill",
 		"name a stored fill, or give one of airflow_resistivity_pa_s_per_m2, piston_test, and family with density_kg_per_m3")
 	v.Within(at+"/thickness_mm", float64(l.Thickness), 0, 2000, "mm", "give millimetres, e.g. 50")
 	if r := l.Resistivity; r != nil {
