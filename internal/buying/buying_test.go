@@ -37,32 +37,39 @@ func TestWholePacks(t *testing.T) {
 	for _, c := range []struct{ need, pack, want int64 }{{6, 8, 1}, {9, 8, 2}, {12, 8, 2}, {6, 6, 1}, {5940, 500, 12}, {9900, 500, 20}} {
 		free := cents(0)
 		plan := buying.Best(buying.Problem{Currency: "EUR", Suppliers: []buying.Supplier{{ID: "s", Trip: &free}},
-			Needs: []buying.Need{{Ways: []buying.Way{{Quantity: c.need, Offers: []buying.Offer{{ID: "o", Pack: c.pack, Price: cents(1)}}}}}}})
+			Needs: []buying.Need{{Ways: []buying.Way{buying.Simple(c.need, []buying.Offer{{ID: "o", Pack: c.pack, Price: cents(1)}})}}}})
 		if int64(plan.Packs) != c.want {
 			t.Errorf("need %d, pack %d: %d packs, want %d", c.need, c.pack, plan.Packs, c.want)
 		}
 	}
 }
 
+// kind is what problems are drawn with.
+type kind struct {
+	thresholds bool
+	tiny       bool // for every plan to be tried
+	listed     bool // prices with tax, counted so
+}
+
 // gen draws a problem in which ties are common: few different prices and fees.
-func gen(t *rapid.T, thresholds bool) buying.Problem {
+func gen(t *rapid.T, k kind) buying.Problem {
 	p := buying.Problem{Currency: "EUR"}
 	amount := func(name string, hi int) money.Amount { return cents(int64(50 * rapid.IntRange(0, hi).Draw(t, name))) }
 	for i := range rapid.IntRange(1, 4).Draw(t, "suppliers") {
 		s := buying.Supplier{ID: fmt.Sprintf("s%d", i)}
-		kind := rapid.IntRange(0, 6).Draw(t, "modes")
-		if kind%3 != 0 {
+		modes := rapid.IntRange(0, 6).Draw(t, "modes")
+		if modes%3 != 0 {
 			trip := amount("trip", 8)
 			s.Trip = &trip
 		}
-		if kind%3 != 1 && kind != 6 {
+		if modes%3 != 1 && modes != 6 {
 			s.Delivery = &buying.Delivery{Fee: amount("fee", 8)}
-			if rapid.IntRange(0, 3).Draw(t, "by weight") == 0 {
+			if rapid.IntRange(0, 2).Draw(t, "by weight") == 0 {
 				s.Delivery.PerKg = amount("per kg", 2)
-				s.Delivery.Basis = buying.GreaterWeight
+				s.Delivery.Basis = rapid.SampledFrom([]buying.WeightBasis{buying.ActualWeight, buying.DimensionalWeight, buying.GreaterWeight}).Draw(t, "basis")
 				s.Delivery.Divisor = 5000
 			}
-			if thresholds && rapid.Bool().Draw(t, "free") {
+			if k.thresholds && rapid.IntRange(0, 2).Draw(t, "free") > 0 {
 				from := amount("from", 40)
 				s.Delivery.FreeFrom = &from
 				s.Delivery.FreeCoversWeight = rapid.Bool().Draw(t, "covers")
@@ -70,17 +77,30 @@ func gen(t *rapid.T, thresholds bool) buying.Problem {
 		}
 		p.Suppliers = append(p.Suppliers, s)
 	}
-	offers := 0
-	for range rapid.IntRange(1, 5).Draw(t, "needs") {
+	offers, needs, perItem, most := 0, 5, 4, 12
+	if k.tiny {
+		needs, perItem, most = 3, 2, 5
+	}
+	for range rapid.IntRange(1, needs).Draw(t, "needs") {
 		n := buying.Need{}
 		for range rapid.IntRange(1, 2).Draw(t, "ways") {
-			w := buying.Way{Quantity: int64(rapid.IntRange(1, 12).Draw(t, "quantity"))}
-			for range rapid.IntRange(0, 3).Draw(t, "offers") {
-				offers++
-				w.Offers = append(w.Offers, buying.Offer{ID: fmt.Sprintf("o%02d", (offers*7)%61), Supplier: rapid.IntRange(0, len(p.Suppliers)-1).Draw(t, "at"),
-					Pack: int64(rapid.IntRange(1, 6).Draw(t, "pack")), Price: amount("price", 12), Grams: int64(rapid.IntRange(0, 3).Draw(t, "grams")) * 700,
-					Volume: int64(rapid.IntRange(0, 2).Draw(t, "volume")) * 4000, MinPacks: rapid.IntRange(0, 3).Draw(t, "min"), MaxPacks: 4 * rapid.IntRange(0, 2).Draw(t, "max"),
-					Tax: rapid.SampledFrom([]buying.Tax{buying.AsListed, buying.AddTax, buying.RemoveTax, buying.BeforeTax}).Draw(t, "tax"), TaxBP: 1900})
+			w := buying.Way{}
+			for range max(1, rapid.IntRange(-2, 2).Draw(t, "items")) {
+				item := buying.Item{Quantity: int64(rapid.IntRange(0, most).Draw(t, "quantity")), Stock: int64(max(0, rapid.IntRange(-4, 3).Draw(t, "stock"))), Value: cents(300), PerValue: 1}
+				for range rapid.IntRange(1, perItem).Draw(t, "offers") {
+					offers++
+					o := buying.Offer{ID: fmt.Sprintf("o%02d", (offers*7)%61), Supplier: rapid.IntRange(0, len(p.Suppliers)-1).Draw(t, "at"),
+						Pack: int64(rapid.IntRange(1, 6).Draw(t, "pack")), Price: amount("price", 12), Grams: int64(rapid.IntRange(0, 3).Draw(t, "grams")) * 700,
+						Volume: int64(rapid.IntRange(0, 2).Draw(t, "volume")) * 4000, MinPacks: rapid.IntRange(0, 3).Draw(t, "min"), MaxPacks: 4 * rapid.IntRange(0, 2).Draw(t, "max"), Tax: buying.AsListed}
+					if !k.listed {
+						o.Tax, o.TaxBP = rapid.SampledFrom([]buying.Tax{buying.AsListed, buying.AddTax, buying.RemoveTax, buying.BeforeTax}).Draw(t, "tax"), 1900
+					}
+					for from := rapid.IntRange(1, 5).Draw(t, "from"); from < 4; from += 2 {
+						o.Breaks = append(o.Breaks, buying.Break{From: from, Price: amount("lower", 12)})
+					}
+					item.Offers = append(item.Offers, o)
+				}
+				w.Items = append(w.Items, item)
 			}
 			n.Ways = append(n.Ways, w)
 		}
@@ -103,61 +123,145 @@ func (a outcome) before(b outcome) bool {
 	}
 	for i := range min(len(a.lines), len(b.lines)) {
 		if a.lines[i] != b.lines[i] {
-			return a.lines[i] < b.lines[i] // ids differ: the smaller id is the offer of which a has more
+			if x, y := a.lines[i][:3], b.lines[i][:3]; x != y {
+				return x < y // the smaller id is the offer of which a has more
+			}
+			return a.lines[i] > b.lines[i] // packs, with leading zeros
 		}
 	}
-	return false
+	return len(a.lines) > len(b.lines)
 }
 
-// bruteForce tries every choice of one offer per need. It shares nothing with the search
-// but LinePrice and Charged, which have tests of their own.
-func bruteForce(p buying.Problem) (best outcome, met int) {
-	type option struct {
-		offer buying.Offer
-		packs int
+type bought struct {
+	offer buying.Offer
+	packs int
+}
+
+// gross is the price of a line, and what a shop counts towards its threshold, from the
+// definitions: H(a, b) = (2a + b) div 2b.
+func (b bought) gross() (counts, worth int64) {
+	unit, from := b.offer.Price.Minor(), 0
+	for _, br := range b.offer.Breaks {
+		if br.From <= b.packs && br.From > from {
+			unit, from = br.Price.Minor(), br.From
+		}
 	}
-	var options [][]option
-	for _, n := range p.Needs {
-		var list []option
-		for _, w := range n.Ways {
-			for _, o := range w.Offers {
-				packs := max(int((w.Quantity+o.Pack-1)/o.Pack), o.MinPacks)
-				s := p.Suppliers[o.Supplier]
-				if (o.MaxPacks == 0 || packs <= o.MaxPacks) && (s.Delivery != nil || s.Trip != nil) {
-					list = append(list, option{o, packs})
+	listed, bp := unit*int64(b.packs), int64(b.offer.TaxBP)
+	with, without := (2*listed*(10_000+bp)+10_000)/20_000, (2*listed*10_000+10_000+bp)/(2*(10_000+bp))
+	switch b.offer.Tax {
+	case buying.AddTax:
+		return with, with
+	case buying.RemoveTax:
+		return without, listed
+	case buying.BeforeTax:
+		return listed, with
+	}
+	return listed, listed
+}
+
+// covers lists all numbers of packs for an item that can be of use.
+func covers(p buying.Problem, item buying.Item) [][]bought {
+	rest := item.Quantity - min(item.Quantity, item.Stock)
+	if rest == 0 {
+		return [][]bought{nil}
+	}
+	var list [][]bought
+	chosen := make([]bought, 0, len(item.Offers))
+	var try func(i int, left int64)
+	try = func(i int, left int64) {
+		if i == len(item.Offers) {
+			if left > 0 {
+				return
+			}
+			for _, b := range chosen {
+				lower := int64(1)
+				if b.packs <= max(1, b.offer.MinPacks) {
+					lower = int64(b.packs)
+				}
+				if p.NoPadding && left+lower*b.offer.Pack <= 0 {
+					return
 				}
 			}
+			list = append(list, slices.Clone(chosen))
+			return
+		}
+		try(i+1, left)
+		o := item.Offers[i]
+		s := p.Suppliers[o.Supplier]
+		if s.Delivery == nil && s.Trip == nil {
+			return
+		}
+		most := max(int((rest+o.Pack-1)/o.Pack), o.MinPacks)
+		for _, b := range o.Breaks {
+			most = max(most, b.From)
+		}
+		if d := s.Delivery; d != nil && d.FreeFrom != nil {
+			for range 40 {
+				if _, worth := (bought{o, most}).gross(); worth >= d.FreeFrom.Minor() || worth == 0 {
+					break
+				}
+				most++
+			}
+		}
+		if o.MaxPacks > 0 {
+			most = min(most, o.MaxPacks)
+		}
+		for n := max(1, o.MinPacks); n <= most; n++ {
+			chosen = append(chosen, bought{o, n})
+			try(i+1, left-int64(n)*o.Pack)
+			chosen = chosen[:len(chosen)-1]
+		}
+	}
+	try(0, rest)
+	return list
+}
+
+// bruteForce tries every plan, and gives up where there are too many. It shares nothing with
+// the search but Charged, which has a test of its own.
+func bruteForce(p buying.Problem) (best outcome, met int, tried bool) {
+	var options [][][]bought
+	plans := 1
+	for _, n := range p.Needs {
+		var list [][]bought
+		for _, w := range n.Ways {
+			combined := [][]bought{nil}
+			for _, item := range w.Items {
+				var next [][]bought
+				for _, a := range combined {
+					for _, b := range covers(p, item) {
+						next = append(next, slices.Concat(a, b))
+					}
+				}
+				combined = next
+			}
+			list = append(list, combined...)
 		}
 		if len(list) > 0 {
 			options = append(options, list)
+			if plans *= len(list); plans > 20_000 {
+				return best, 0, false
+			}
 		}
 	}
-	chosen := make([]option, len(options))
 	found := false
-	var try func(n int)
-	try = func(n int) {
+	var try func(n int, so []bought)
+	try = func(n int, so []bought) {
 		if n < len(options) {
 			for _, o := range options[n] {
-				chosen[n] = o
-				try(n + 1)
+				try(n+1, append(slices.Clip(so), o...))
 			}
 			return
 		}
 		var now outcome
 		goods, worth, grams, volume := map[int]int64{}, map[int]int64{}, map[int]int64{}, map[int]int64{}
-		for _, c := range chosen {
-			_, gross := buying.LinePrice(c.offer.Price, c.packs, c.offer.Tax, c.offer.TaxBP)
-			goods[c.offer.Supplier] += gross.Minor()
-			// A threshold counts goods with tax, also for one who counts them before it.
-			listed := c.offer.Price.Times(int64(c.packs))
-			if c.offer.Tax == buying.AddTax || c.offer.Tax == buying.BeforeTax {
-				listed = listed.TimesRatio(int64(10_000+c.offer.TaxBP), 10_000)
-			}
-			worth[c.offer.Supplier] += listed.Minor()
+		for _, c := range so {
+			counts, with := c.gross()
+			goods[c.offer.Supplier] += counts
+			worth[c.offer.Supplier] += with
 			grams[c.offer.Supplier] += int64(c.packs) * c.offer.Grams
 			volume[c.offer.Supplier] += int64(c.packs) * c.offer.Volume
 			now.packs += c.packs
-			now.lines = append(now.lines, fmt.Sprintf("%s %d", c.offer.ID, c.packs))
+			now.lines = append(now.lines, fmt.Sprintf("%s %02d", c.offer.ID, c.packs))
 		}
 		slices.Sort(now.lines)
 		for s, g := range goods {
@@ -182,53 +286,85 @@ func bruteForce(p buying.Problem) (best outcome, met int) {
 			best, found = now, true
 		}
 	}
-	try(0)
-	return best, len(options)
+	try(0, nil)
+	return best, len(options), true
 }
 
 func outcomeOf(p buying.Problem, plan buying.Plan) outcome {
 	o := outcome{cash: plan.Cash.Minor(), suppliers: len(plan.Orders), packs: plan.Packs}
 	for _, l := range plan.Lines {
-		o.lines = append(o.lines, fmt.Sprintf("%s %d", offerOf(p, l).ID, l.Packs))
+		o.lines = append(o.lines, fmt.Sprintf("%s %02d", offerOf(p, l).ID, l.Packs))
 	}
 	slices.Sort(o.lines)
 	return o
 }
 
+func unmet(plan buying.Plan) int {
+	n := 0
+	for _, w := range plan.Ways {
+		if w < 0 {
+			n++
+		}
+	}
+	return n
+}
+
 func TestBestEqualsBruteForce(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		p := gen(t, true)
-		plan := buying.Best(p)
-		want, met := bruteForce(p)
-		if len(plan.Lines) != met || len(plan.Unmet) != len(p.Needs)-met {
-			t.Fatalf("%d lines, %d unmet; want %d of %d", len(plan.Lines), len(plan.Unmet), met, len(p.Needs))
-		}
-		if got := outcomeOf(p, plan); fmt.Sprint(got) != fmt.Sprint(want) {
-			t.Fatalf("got %v, want %v", got, want)
-		}
-		if plan.Gap().Sign() != 0 || plan.LeastGoods.Cmp(plan.Cash) > 0 {
-			t.Fatalf("gap %s, least goods %s, cash %s", plan.Gap(), plan.LeastGoods, plan.Cash)
-		}
-	})
+	tried, all := 0, 0
+	for _, padding := range []bool{true, false} {
+		rapid.Check(t, func(t *rapid.T) {
+			p := gen(t, kind{thresholds: true, tiny: true})
+			p.NoPadding = !padding
+			want, met, ok := bruteForce(p)
+			if all++; !ok {
+				return
+			}
+			tried++
+			plan := buying.Best(p)
+			if unmet(plan) != len(p.Needs)-met {
+				t.Fatalf("%d unmet; want %d of %d", unmet(plan), len(p.Needs)-met, len(p.Needs))
+			}
+			if got := outcomeOf(p, plan); fmt.Sprint(got) != fmt.Sprint(want) {
+				t.Fatalf("got %v, want %v", got, want)
+			}
+			if plan.Gap().Sign() != 0 || plan.LeastGoods.Cmp(plan.Cash) > 0 {
+				t.Fatalf("gap %s, least goods %s, cash %s", plan.Gap(), plan.LeastGoods, plan.Cash)
+			}
+			for i := range p.Needs {
+				p.Needs[i] = buying.Prepare(p.Currency, p.Suppliers, p.Needs[i], p.NoPadding)
+			}
+			if again := outcomeOf(p, buying.Best(p)); fmt.Sprint(again) != fmt.Sprint(want) {
+				t.Fatalf("prepared: got %v, want %v", again, want)
+			}
+		})
+	}
+	t.Logf("every plan was tried in %d of %d problems", tried, all)
 }
 
 // shuffled is the same problem in another order.
 func shuffled(p buying.Problem, seed uint64) buying.Problem {
 	r := rand.New(rand.NewPCG(seed, 1))
 	order := r.Perm(len(p.Suppliers))
-	q := buying.Problem{Currency: p.Currency, NodeLimit: p.NodeLimit, Suppliers: make([]buying.Supplier, len(order))}
+	q := p
+	q.Suppliers, q.Needs = make([]buying.Supplier, len(order)), nil
 	for from, to := range order {
 		q.Suppliers[to] = p.Suppliers[from]
 	}
 	for _, n := range p.Needs {
 		m := buying.Need{ID: n.ID}
 		for _, w := range n.Ways {
-			offers := slices.Clone(w.Offers)
-			for i := range offers {
-				offers[i].Supplier = order[offers[i].Supplier]
+			items := slices.Clone(w.Items)
+			for k := range items {
+				items[k].Offers = slices.Clone(items[k].Offers)
+				for i := range items[k].Offers {
+					items[k].Offers[i].Supplier = order[items[k].Offers[i].Supplier]
+				}
+				r.Shuffle(len(items[k].Offers), func(i, j int) {
+					items[k].Offers[i], items[k].Offers[j] = items[k].Offers[j], items[k].Offers[i]
+				})
 			}
-			r.Shuffle(len(offers), func(i, j int) { offers[i], offers[j] = offers[j], offers[i] })
-			m.Ways = append(m.Ways, buying.Way{Quantity: w.Quantity, Offers: offers})
+			r.Shuffle(len(items), func(i, j int) { items[i], items[j] = items[j], items[i] })
+			m.Ways = append(m.Ways, buying.Way{Items: items})
 		}
 		r.Shuffle(len(m.Ways), func(i, j int) { m.Ways[i], m.Ways[j] = m.Ways[j], m.Ways[i] })
 		q.Needs = append(q.Needs, m)
@@ -239,43 +375,116 @@ func shuffled(p buying.Problem, seed uint64) buying.Problem {
 
 func TestOrderOfInputChangesNothing(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		p := gen(t, true)
+		p := gen(t, kind{thresholds: true})
 		q := shuffled(p, rapid.Uint64().Draw(t, "seed"))
-		if a, b := outcomeOf(p, buying.Best(p)), outcomeOf(q, buying.Best(q)); fmt.Sprint(a) != fmt.Sprint(b) {
-			t.Fatalf("%v, in another order %v", a, b)
+		a, b := buying.Best(p), buying.Best(q)
+		if x, y := outcomeOf(p, a), outcomeOf(q, b); fmt.Sprint(x) != fmt.Sprint(y) {
+			t.Fatalf("%v, in another order %v", x, y)
 		}
 	})
 }
 
-func TestDearerOfferNeverLowersTheTotalWithoutThresholds(t *testing.T) {
+// drawOffer draws an offer of the problem.
+func drawOffer(t *rapid.T, p buying.Problem) (need int, item *buying.Item, offer int) {
+	need = rapid.IntRange(0, len(p.Needs)-1).Draw(t, "of need")
+	w := p.Needs[need].Ways[rapid.IntRange(0, len(p.Needs[need].Ways)-1).Draw(t, "of way")]
+	item = &w.Items[rapid.IntRange(0, len(w.Items)-1).Draw(t, "of item")]
+	return need, item, rapid.IntRange(0, len(item.Offers)-1).Draw(t, "offer")
+}
+
+func optimal(plan buying.Plan) bool { return plan.Gap().Sign() == 0 }
+
+func TestDearerPriceNeverLowersTheTotalWithoutThresholds(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		p := gen(t, false)
-		before := buying.Best(p).Cash
-		w := p.Needs[rapid.IntRange(0, len(p.Needs)-1).Draw(t, "need")].Ways[0]
-		if len(w.Offers) == 0 {
-			return
-		}
-		o := &w.Offers[rapid.IntRange(0, len(w.Offers)-1).Draw(t, "offer")]
+		p := gen(t, kind{})
+		p.NoPadding = rapid.Bool().Draw(t, "no padding")
+		before := buying.Best(p)
+		_, item, i := drawOffer(t, p)
+		o := &item.Offers[i]
 		o.Price = o.Price.Add(cents(int64(rapid.IntRange(1, 500).Draw(t, "more"))))
-		if after := buying.Best(p).Cash; after.Cmp(before) < 0 {
-			t.Fatalf("%s before, %s after", before, after)
+		if after := buying.Best(p); optimal(before) && after.Cash.Cmp(before.Cash) < 0 {
+			t.Fatalf("%s before, %s after", before.Cash, after.Cash)
 		}
 	})
 }
 
 func TestAnotherOfferNeverRaisesTheTotal(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		p := gen(t, true)
+		p := gen(t, kind{thresholds: true})
 		with := buying.Best(p)
-		n := rapid.IntRange(0, len(p.Needs)-1).Draw(t, "need")
-		w := &p.Needs[n].Ways[0]
-		if len(w.Offers) == 0 || slices.Contains(with.Unmet, n) {
-			return
-		}
-		w.Offers = w.Offers[1:]
+		_, item, i := drawOffer(t, p)
+		item.Offers = slices.Delete(slices.Clone(item.Offers), i, i+1)
 		without := buying.Best(p)
-		if len(without.Unmet) == len(with.Unmet) && with.Cash.Cmp(without.Cash) > 0 {
+		if unmet(without) == unmet(with) && optimal(with) && with.Cash.Cmp(without.Cash) > 0 {
 			t.Fatalf("%s with the offer, %s without", with.Cash, without.Cash)
+		}
+	})
+}
+
+func TestMoreNeverCostsLessWithoutThresholds(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		p := gen(t, kind{})
+		for i := range p.Needs {
+			p.Needs[i].Ways = p.Needs[i].Ways[:1]
+			for k := range p.Needs[i].Ways[0].Items {
+				p.Needs[i].Ways[0].Items[k].Stock = 0
+			}
+		}
+		before := buying.Best(p)
+		factor := int64(rapid.IntRange(1, 4).Draw(t, "panels"))
+		for i := range p.Needs {
+			for k := range p.Needs[i].Ways[0].Items {
+				p.Needs[i].Ways[0].Items[k].Quantity = p.Needs[i].Ways[0].Items[k].Quantity * (factor + 1) / factor
+			}
+		}
+		after := buying.Best(p)
+		if len(before.Unmet) == len(after.Unmet) && optimal(before) && optimal(after) && after.Cash.Cmp(before.Cash) < 0 {
+			t.Fatalf("%s for %d, %s for %d", before.Cash, factor, after.Cash, factor+1)
+		}
+	})
+}
+
+// Every amount of money times a whole number: the plan stays, the total is multiplied. Prices
+// are with tax, because a rounding is not multiplied.
+func TestScalingMultipliesTheTotal(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		p := gen(t, kind{thresholds: true, listed: true})
+		one := buying.Best(p)
+		by := int64(rapid.IntRange(2, 1000).Draw(t, "by"))
+		q := shuffled(p, 0)
+		for i := range q.Suppliers {
+			if trip := q.Suppliers[i].Trip; trip != nil {
+				more := trip.Times(by)
+				q.Suppliers[i].Trip = &more
+			}
+			if d := q.Suppliers[i].Delivery; d != nil {
+				more := *d
+				more.Fee, more.PerKg = d.Fee.Times(by), d.PerKg.Times(by)
+				if d.FreeFrom != nil {
+					from := d.FreeFrom.Times(by)
+					more.FreeFrom = &from
+				}
+				q.Suppliers[i].Delivery = &more
+			}
+		}
+		for _, n := range q.Needs {
+			for _, w := range n.Ways {
+				for k := range w.Items {
+					w.Items[k].Value = w.Items[k].Value.Times(by)
+					for i := range w.Items[k].Offers {
+						o := &w.Items[k].Offers[i]
+						o.Price = o.Price.Times(by)
+						o.Breaks = slices.Clone(o.Breaks)
+						for b := range o.Breaks {
+							o.Breaks[b].Price = o.Breaks[b].Price.Times(by)
+						}
+					}
+				}
+			}
+		}
+		many := buying.Best(q)
+		if many.Cash != one.Cash.Times(by) || fmt.Sprint(outcomeOf(p, one).lines) != fmt.Sprint(outcomeOf(q, many).lines) {
+			t.Fatalf("%s %v, %d times that %s %v", one.Cash, outcomeOf(p, one), by, many.Cash, outcomeOf(q, many))
 		}
 	})
 }
@@ -283,7 +492,7 @@ func TestAnotherOfferNeverRaisesTheTotal(t *testing.T) {
 func TestNodeLimitGivesAValidPlanAndAProvenBound(t *testing.T) {
 	stopped := 0
 	rapid.Check(t, func(t *rapid.T) {
-		p := gen(t, true)
+		p := gen(t, kind{thresholds: true})
 		best := buying.Best(p)
 		p.NodeLimit = rapid.IntRange(1, 6).Draw(t, "limit")
 		plan := buying.Best(p)
@@ -310,13 +519,33 @@ func TestNodeLimitGivesAValidPlanAndAProvenBound(t *testing.T) {
 func TestThresholdCanRewardADearerPrice(t *testing.T) {
 	from := cents(1000)
 	p := buying.Problem{Currency: "EUR", Suppliers: []buying.Supplier{{ID: "s", Delivery: &buying.Delivery{Fee: cents(300), FreeFrom: &from}}},
-		Needs: []buying.Need{{Ways: []buying.Way{{Quantity: 2, Offers: []buying.Offer{{ID: "o", Pack: 1, Price: cents(490)}}}}}}}
+		Needs: []buying.Need{{Ways: []buying.Way{buying.Simple(2, []buying.Offer{{ID: "o", Pack: 1, Price: cents(490)}})}}}}
 	if cash := buying.Best(p).Cash; cash != cents(1280) {
 		t.Errorf("at 4.90: %s", cash)
 	}
-	p.Needs[0].Ways[0].Offers[0].Price = cents(500)
+	p.Needs[0].Ways[0].Items[0].Offers[0].Price = cents(500)
 	if cash := buying.Best(p).Cash; cash != cents(1000) {
 		t.Errorf("at 5.00: %s", cash)
+	}
+}
+
+// A threshold makes one more pack lower the total where nothing may be bought only to reach
+// it: two packs at 4.00 pay the fee of 5.00, three reach the threshold of 12.00. With
+// padding the third pack is bought at once. Plain arithmetic.
+func TestThresholdCanRewardOneMore(t *testing.T) {
+	from := cents(1200)
+	for _, c := range []struct {
+		packs, padded, plain int64
+	}{{1, 900, 900}, {2, 1200, 1300}, {3, 1200, 1200}} {
+		p := buying.Problem{Currency: "EUR", Suppliers: []buying.Supplier{{ID: "s", Delivery: &buying.Delivery{Fee: cents(500), FreeFrom: &from}}},
+			Needs: []buying.Need{{Ways: []buying.Way{buying.Simple(c.packs, []buying.Offer{{ID: "o", Pack: 1, Price: cents(400)}})}}}}
+		if cash := buying.Best(p).Cash; cash != cents(c.padded) {
+			t.Errorf("%d packs: %s, want %d", c.packs, cash, c.padded)
+		}
+		p.NoPadding = true
+		if cash := buying.Best(p).Cash; cash != cents(c.plain) {
+			t.Errorf("%d packs without padding: %s, want %d", c.packs, cash, c.plain)
+		}
 	}
 }
 
@@ -324,9 +553,9 @@ func TestAmountsOutOfReachAreLeftOut(t *testing.T) {
 	huge := money.FromMicro(1e18, "EUR")
 	trip := cents(0)
 	p := buying.Problem{Currency: "EUR", Suppliers: []buying.Supplier{{ID: "s", Trip: &trip}, {ID: "t", Trip: &huge}}, Needs: []buying.Need{
-		{Ways: []buying.Way{{Quantity: 1000, Offers: []buying.Offer{{ID: "o", Pack: 1, Price: huge}}}}},
-		{Ways: []buying.Way{{Quantity: 1, Offers: []buying.Offer{{ID: "p", Supplier: 1, Pack: 1, Price: cents(1)}}}}}}}
-	if plan := buying.Best(p); !slices.Equal(plan.Unmet, []int{0, 1}) || !plan.Cash.IsZero() {
+		{Ways: []buying.Way{buying.Simple(1000, []buying.Offer{{ID: "o", Pack: 1, Price: huge}})}},
+		{Ways: []buying.Way{buying.Simple(1, []buying.Offer{{ID: "p", Supplier: 1, Pack: 1, Price: cents(1)}})}}}}
+	if plan := buying.Best(p); !slices.Equal(plan.Unmet, []buying.Lack{{Quantity: 1000}, {Need: 1, Quantity: 1}}) || !plan.Cash.IsZero() {
 		t.Errorf("%+v", plan)
 	}
 }
@@ -349,10 +578,10 @@ func marketProblem(seed uint64, needs, perNeed, suppliers int) buying.Problem {
 		p.Suppliers = append(p.Suppliers, s)
 	}
 	for n := range needs {
-		w := buying.Way{Quantity: int64(5 + r.IntN(60))}
+		w := buying.Simple(int64(5+r.IntN(60)), nil)
 		base := 200 + r.IntN(2500)
 		for range perNeed {
-			w.Offers = append(w.Offers, buying.Offer{ID: fmt.Sprintf("o%03d%d", n, len(w.Offers)), Supplier: r.IntN(suppliers), Pack: int64(5 + r.IntN(20)), Price: cents(int64(base + r.IntN(base)))})
+			w.Items[0].Offers = append(w.Items[0].Offers, buying.Offer{ID: fmt.Sprintf("o%03d%d", n, len(w.Items[0].Offers)), Supplier: r.IntN(suppliers), Pack: int64(5 + r.IntN(20)), Price: cents(int64(base + r.IntN(base)))})
 		}
 		p.Needs = append(p.Needs, buying.Need{Ways: []buying.Way{w}})
 	}

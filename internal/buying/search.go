@@ -4,391 +4,392 @@ import (
 	"cmp"
 	"math"
 	"slices"
+
+	"sabinbook/internal/money"
 )
 
-// seller is a supplier in micro-units.
-type seller struct {
-	supplier           int  // index in the problem
-	closed             bool // neither delivers nor lets collect
-	varies             bool // its fee depends on what is ordered
-	delivers, collects bool
-	fee, trip, perKg   int64
-	freeFrom           int64 // math.MaxInt64 for never
-	leastFee           int64 // that an order can cost, whatever is in it
-	delivery           Delivery
+// node is a set of plans: those that treat each supplier as its modes say.
+type node struct {
+	bound int64
+	plain int64 // points of the relaxed plan
+	order int   // of making; of equal bounds the latest goes first
+	modes []mode
+	next  int32 // the undecided supplier to branch on, -1 where the relaxed plan uses none
+	leaf  bool  // undecided suppliers are closed and the plans are built need by need
+	built bool  // the leaf of these open suppliers has been made
+	sharp bool  // the Lagrangian bound has been worked out
+	width int64 // of a leaf: how far above the bound plans are looked for
+	terms *multipliers
+	// probes are the bounds with one more supplier decided, by supplier and mode.
+	probes []int64
+	stale  bool // the supplier to branch on has been closed since
 }
 
-func newSeller(index int, sup Supplier) seller {
-	s := seller{supplier: index, freeFrom: math.MaxInt64}
-	if sup.Trip != nil && sup.Trip.Micro() < outOfReach {
-		s.collects, s.trip = true, sup.Trip.Micro()
-	}
-	if d := sup.Delivery; d != nil && d.Fee.Micro() < outOfReach {
-		s.delivers, s.delivery = true, *d
-		s.fee, s.perKg = d.Fee.Micro(), d.PerKg.Micro()
-		if d.FreeFrom != nil {
-			s.freeFrom = d.FreeFrom.Micro()
-		}
-		s.varies = s.perKg > 0 || s.fee > 0 && d.FreeFrom != nil
-	}
-	s.closed = !s.delivers && !s.collects
-	s.leastFee = s.cheaper(s.fee)
-	return s
-}
-
-// cheaper is the fee of an order whose delivery would cost so much.
-func (s *seller) cheaper(delivery int64) int64 {
-	switch {
-	case !s.delivers:
-		return s.trip
-	case s.collects:
-		return min(s.trip, delivery)
-	}
-	return delivery
-}
-
-// load is what an order holds; the zero load is no order.
-type load struct {
-	lines         int
-	goods         int64 // as it counts
-	worth         int64 // with tax, as the supplier counts it
-	grams, volume int64
-}
-
-func (l load) add(c candidate) load {
-	return load{l.lines + 1, l.goods + c.cost, l.worth + c.worth, l.grams + c.grams, l.volume + c.volume}
-}
-
-// deliveryCost returns what delivering an order costs.
-func (s *seller) deliveryCost(l load) (cost, charged int64) {
-	cost, charged = s.fee, s.delivery.Charged(l.grams, l.volume)
-	weight := s.byWeight(charged)
-	if l.worth >= s.freeFrom {
-		cost = 0
-		if s.delivery.FreeCoversWeight {
-			weight = 0
-		}
-	}
-	return cost + weight, charged
-}
-
-// byWeight is the fee for so many kilograms.
-func (s *seller) byWeight(kg int64) int64 {
-	if kg > 0 && s.perKg > outOfReach/kg {
-		return outOfReach
-	}
-	return s.perKg * kg
-}
-
-// order returns the cheaper mode of an order; on equal cost delivery.
-func (s *seller) order(l load) (fee, charged int64, mode Mode) {
-	if s.delivers {
-		if cost, charged := s.deliveryCost(l); !s.collects || cost <= s.trip {
-			return cost, charged, Deliver
-		}
-	}
-	return s.trip, 0, Collect
-}
-
-// atLeast returns what an order costs at least that holds l and may still grow by goods
-// worth more.
-func (s *seller) atLeast(l load, more int64) int64 {
-	if !s.varies {
-		return s.leastFee
-	}
-	fee, weight := s.fee, s.byWeight(s.delivery.Charged(l.grams, l.volume))
-	if s.freeFrom-l.worth <= more {
-		fee = 0
-		if s.delivery.FreeCoversWeight {
-			weight = 0
-		}
-	}
-	return s.cheaper(fee + weight)
-}
-
-// key is what plans are ordered by, before the ids.
-type key struct {
-	cash      int64
-	suppliers int
-	packs     int
-}
-
-func (a key) compare(b key) int {
-	return cmp.Or(cmp.Compare(a.cash, b.cash), cmp.Compare(a.suppliers, b.suppliers), cmp.Compare(a.packs, b.packs))
-}
-
-// decision is what a node says about a supplier.
-type decision int8
-
-const (
-	undecided decision = iota
-	open               // its least fee counts
-	shut               // nothing is bought there
-)
-
-// search is a branch and bound over the suppliers. The relaxed plan of a node takes the
-// best candidate of each need at the suppliers that are not shut and pays the least fee
-// of the open ones. When it uses open suppliers only, no other plan of the node is
-// better, unless the fee of an open one varies: then the node's plans are searched need
-// by need.
+// search is a best-first branch and bound over the suppliers.
+//
+// The relaxed plan of a node takes the cheapest cover of each need at the suppliers that are
+// not closed and pays the fixed costs of the open ones. When it uses open suppliers only
+// and costs what the relaxation says, no other plan of the node is better.
+// Source: costing_problem.md section 3.3.
 type search struct {
-	problem Problem
-	at      []seller      // that some candidate uses
-	local   []int         // 1 + index in at of each supplier of the problem, 0 for none yet
-	needs   []int         // indices of the needs that can be met, in the order of the search
-	options [][]candidate // of each of them, best first
-	unmet   []int
+	problem *Problem
+	scale   scale
+	sellers []seller
+	served  []int32 // suppliers that serve some need
+	needs   []int   // indices of the needs that can be met
+	menus   []*menu // of each of them
+	unmet   []Lack
+	coarse  bool
 
-	decided []decision
-	chosen  []int // candidate per need
-	best    []int
-	bestKey key
+	rates, filling rates
+	coverer        coverer
+	chosen         []choice
+	loads          []load
 
-	nodes, limit int
-	leftBound    int64 // least bound of what the limit left unsearched
-
-	loads []load
-	rest  []int64   // least cost of the needs from here on
-	reach [][]int64 // per need and supplier: worth that the needs from here on can add
+	best      []choice
+	points    int64 // of best
+	heap      []*node
+	made      int
+	modes     []mode // arena
+	shut      []bool // suppliers that no better plan uses
+	root      *multipliers
+	proven    int64 // points that no plan goes below
+	nodes     int
+	labels    int
+	nodeLimit int
+	labelMax  int
 }
 
 func newSearch(p Problem) *search {
-	s := &search{problem: p, limit: p.NodeLimit, leftBound: math.MaxInt64}
-	if s.limit <= 0 {
-		s.limit = DefaultNodeLimit
+	s := &search{problem: &p, nodeLimit: p.NodeLimit, labelMax: p.LabelLimit}
+	if s.nodeLimit <= 0 {
+		s.nodeLimit = DefaultNodeLimit
 	}
-	s.local = make([]int, len(p.Suppliers))
-	lists := make([][]candidate, len(p.Needs))
-	for i, n := range p.Needs {
-		if len(n.Ways) > 0 && n.Ways[0].Quantity == 0 {
-			continue
+	if s.labelMax <= 0 {
+		s.labelMax = DefaultLabelLimit
+	}
+	minor := money.FromMinor(1, p.Currency).Micro()
+	unit := minor
+	for i := range p.Suppliers {
+		if !p.Suppliers[i].whole(minor) {
+			unit = 1
 		}
-		if lists[i] = s.candidates(n); len(lists[i]) == 0 {
-			s.unmet = append(s.unmet, i)
-			continue
+	}
+	for i := range p.Needs {
+		if p.Needs[i].menu == nil && !p.Needs[i].whole(minor) {
+			unit = 1
 		}
-		s.needs = append(s.needs, i)
 	}
-	// Needs with the fewest choices and the most money first: the bounds bite early.
-	slices.SortFunc(s.needs, func(a, b int) int {
-		return cmp.Or(cmp.Compare(len(lists[a]), len(lists[b])), cmp.Compare(lists[b][0].cost, lists[a][0].cost),
-			cmp.Compare(lists[a][0].id, lists[b][0].id), cmp.Compare(a, b))
-	})
-	s.options = make([][]candidate, len(s.needs))
-	for n, i := range s.needs {
-		s.options[n] = lists[i]
+	s.prepare(usual(unit, minor), unit == minor)
+	if larger, other := s.fitting(); other {
+		s.prepare(larger, false)
 	}
-	s.chosen, s.best = make([]int, len(s.needs)), make([]int, len(s.needs))
-	s.rest = make([]int64, len(s.needs)+1)
-	s.decided, s.loads = make([]decision, len(s.at)), make([]load, len(s.at))
-	s.reachable()
 	return s
 }
 
-// seller returns the index in at of a supplier of the problem.
-func (s *search) seller(supplier int) int {
-	if s.local[supplier] == 0 {
-		s.at = append(s.at, newSeller(supplier, s.problem.Suppliers[supplier]))
-		s.local[supplier] = len(s.at)
+// prepare works out suppliers and menus on a scale, with those that were prepared before
+// where they fit.
+func (s *search) prepare(c scale, reuse bool) {
+	p := s.problem
+	s.scale, s.unmet, s.coarse = c, nil, false
+	s.sellers = make([]seller, len(p.Suppliers))
+	for i := range p.Suppliers {
+		s.sellers[i] = newSeller(&p.Suppliers[i], &c)
 	}
-	return s.local[supplier] - 1
-}
-
-// reachable notes how much worth of goods each supplier can still get from the needs on, and lets a
-// threshold that is in reach lower the least fee; out of reach it is dropped.
-func (s *search) reachable() {
-	width := len(s.at)
-	table := make([]int64, (len(s.needs)+1)*width)
-	s.reach = make([][]int64, len(s.needs)+1)
-	for n := len(s.needs); n >= 0; n-- {
-		s.reach[n] = table[n*width : (n+1)*width]
-		if n == len(s.needs) {
+	s.needs, s.menus, s.served = make([]int, 0, len(p.Needs)), make([]*menu, 0, len(p.Needs)), s.served[:0]
+	for i := range p.Needs {
+		m := p.Needs[i].menu
+		if m == nil || !reuse || m.strict != p.NoPadding || len(p.Suppliers) == 0 || m.first != &p.Suppliers[0] {
+			m = newMenu(&p.Needs[i], s.sellers, &c, p.NoPadding)
+		}
+		if len(m.ways) == 0 {
+			if len(m.lacks) == 0 { // no way at all
+				s.unmet = append(s.unmet, Lack{Need: i})
+			}
+			for _, l := range m.lacks {
+				l.Need = i
+				s.unmet = append(s.unmet, l)
+			}
 			continue
 		}
-		for _, c := range s.options[n] {
-			s.reach[n][c.supplier] = max(s.reach[n][c.supplier], c.worth)
-		}
-		for i := range s.at {
-			s.reach[n][i] += s.reach[n+1][i]
-		}
-	}
-	for i := range s.at {
-		seller := &s.at[i]
-		if seller.freeFrom == math.MaxInt64 {
-			continue
-		}
-		if s.reach[0][i] >= seller.freeFrom {
-			seller.leastFee = 0
-		} else {
-			seller.freeFrom = math.MaxInt64
-			seller.varies = seller.perKg > 0
-		}
-	}
-}
-
-func (s *search) run() {
-	if len(s.needs) == 0 {
-		return
-	}
-	s.bestKey = key{cash: math.MaxInt64}
-	s.branch()
-}
-
-// offer compares the chosen plan with the best one and keeps the better.
-func (s *search) offer() {
-	clear(s.loads)
-	var k key
-	for n, c := range s.chosen {
-		o := s.options[n][c]
-		if s.loads[o.supplier].lines == 0 {
-			k.suppliers++
-		}
-		s.loads[o.supplier] = s.loads[o.supplier].add(o)
-		k.packs += o.packs
-	}
-	for i, l := range s.loads {
-		if l.lines > 0 {
-			fee, _, _ := s.at[i].order(l)
-			k.cash += l.goods + fee
-		}
-	}
-	s.keep(k)
-}
-
-func (s *search) keep(k key) {
-	if c := k.compare(s.bestKey); c < 0 || c == 0 && s.idsBefore() {
-		s.bestKey = k
-		copy(s.best, s.chosen)
-	}
-}
-
-// idsBefore reports whether the chosen plan comes before the best one by ids: of the first
-// offer in which they differ it has more packs. An offer stands in one need only, so
-// that offer is the least id that one plan has and the other has not.
-func (s *search) idsBefore() bool {
-	first, ours := "", false
-	for n := range s.chosen {
-		if s.chosen[n] == s.best[n] {
-			continue
-		}
-		a, b := s.options[n][s.chosen[n]], s.options[n][s.best[n]]
-		if first == "" || a.id < first {
-			first, ours = a.id, true
-		}
-		if b.id < first {
-			first, ours = b.id, false
-		}
-	}
-	return ours
-}
-
-// enter counts a node and reports whether the search may go into it.
-func (s *search) enter(bound int64) bool {
-	if bound > s.bestKey.cash {
-		return false
-	}
-	if s.nodes >= s.limit {
-		s.leftBound = min(s.leftBound, bound)
-		return false
-	}
-	s.nodes++
-	return true
-}
-
-// branch searches the plans that buy at no shut supplier and at every open one.
-func (s *search) branch() {
-	bound := int64(0)
-	varies := false
-	for i, d := range s.decided {
-		if d == open {
-			bound += s.at[i].leastFee
-			varies = varies || s.at[i].varies
-		}
-	}
-	for n, list := range s.options {
-		c := slices.IndexFunc(list, func(c candidate) bool { return s.decided[c.supplier] != shut })
-		if c < 0 {
-			return
-		}
-		s.chosen[n] = c
-		bound += list[c].cost
-	}
-	if !s.enter(bound) {
-		return
-	}
-	s.offer()
-	if next, found := s.heaviest(); found {
-		s.decided[next] = open
-		s.branch()
-		s.decided[next] = shut
-		s.branch()
-		s.decided[next] = undecided
-		return
-	}
-	if varies {
-		s.byNeeds()
-	}
-}
-
-// heaviest returns the undecided supplier that carries the most goods of the chosen plan,
-// whose loads offer has just filled.
-func (s *search) heaviest() (int, bool) {
-	at := -1
-	for i, l := range s.loads {
-		if l.lines > 0 && s.decided[i] == undecided && (at < 0 || l.goods > s.loads[at].goods ||
-			l.goods == s.loads[at].goods && s.id(i) < s.id(at)) {
-			at = i
-		}
-	}
-	return at, at >= 0
-}
-
-func (s *search) id(seller int) string { return s.problem.Suppliers[s.at[seller].supplier].ID }
-
-// byNeeds searches all plans that buy at no shut supplier.
-func (s *search) byNeeds() {
-	for n := len(s.needs) - 1; n >= 0; n-- {
-		s.rest[n] = s.rest[n+1] + s.options[n][s.chosen[n]].cost
-	}
-	clear(s.loads)
-	s.need(0, key{})
-}
-
-// need chooses for the needs from n on; so far holds the goods, suppliers and packs of
-// those before it, without fees.
-func (s *search) need(n int, soFar key) {
-	bound := soFar.cash + s.rest[n]
-	for i := range s.at {
-		if s.loads[i].lines > 0 || s.decided[i] == open {
-			bound += s.at[i].atLeast(s.loads[i], s.reach[n][i])
-		}
-	}
-	if bound == s.bestKey.cash && soFar.suppliers > s.bestKey.suppliers || !s.enter(bound) {
-		return
-	}
-	if n == len(s.needs) {
-		total := soFar
-		for i, l := range s.loads {
-			if l.lines > 0 {
-				fee, _, _ := s.at[i].order(l)
-				total.cash += fee
+		s.needs, s.menus = append(s.needs, i), append(s.menus, m)
+		s.coarse = s.coarse || m.coarse
+		for k, at := range m.slots {
+			seller := &s.sellers[at]
+			seller.total += m.worth[k]
+			seller.ratio = max(seller.ratio, m.ratio[k])
+			if !slices.Contains(s.served, at) {
+				s.served = append(s.served, at)
 			}
 		}
-		s.keep(total)
+	}
+	for _, at := range s.served {
+		if seller := &s.sellers[at]; seller.can[free] && seller.total < seller.freeFrom {
+			seller.without()
+		}
+		if s.sellers[at].byMass && s.sellers[at].bySize {
+			s.sellers[at].basis = s.bulky(at)
+		}
+	}
+	s.rates, s.filling = newRates(len(s.sellers)), newRates(len(s.sellers))
+	s.shut = make([]bool, len(s.sellers))
+	s.loads, s.chosen, s.best = make([]load, len(s.sellers)), make([]choice, len(s.needs)), make([]choice, len(s.needs))
+}
+
+// bulky chooses the weight that bounds look at where the greater one is charged.
+func (s *search) bulky(at int32) int8 {
+	mass, size := int64(0), int64(0)
+	for _, m := range s.menus {
+		for _, w := range m.ways {
+			for _, mi := range w.items {
+				for _, st := range mi.stalls {
+					if st.supplier == at && len(st.entries) > 0 {
+						mass, size = mass+st.entries[0].fee[0], size+st.entries[0].fee[1]
+					}
+				}
+			}
+		}
+	}
+	if size > mass {
+		return 1
+	}
+	return 0
+}
+
+// fitting reports whether another scale is needed because there are too many packs or too
+// much money, and returns it. Where no scale holds it all, only cash is compared before
+// the ids; that takes tens of millions of major units.
+func (s *search) fitting() (scale, bool) {
+	packs, cash := int64(1), int64(0)
+	for _, m := range s.menus {
+		packs, cash = packs+m.packs, cash+m.most
+	}
+	for _, at := range s.served {
+		cash += max(s.sellers[at].fee, 0) + s.sellers[at].trip
+		if s.sellers[at].perKg > 0 {
+			cash += tooMuch >> 24
+		}
+	}
+	c := s.scale
+	if packs < c.supplier && len(s.served) < int(c.cash/c.supplier) && cash < math.MaxInt64/4/c.cash {
+		return c, false
+	}
+	c.supplier = packs
+	if packs > 1<<40 || cash > math.MaxInt64/4/packs/int64(len(s.served)+1) {
+		c.cash, c.supplier, c.pack = 1, 0, 0
+	} else {
+		c.cash = packs * int64(len(s.served)+1)
+	}
+	return c, true
+}
+
+// enough is the number of nodes after which the Lagrangian bound is worth its time.
+const enough = 40
+
+func (s *search) run() {
+	s.points = math.MaxInt64
+	if len(s.needs) == 0 {
+		s.points, s.proven = 0, 0
 		return
 	}
-	for c, o := range s.options[n] {
-		at := o.supplier
-		if s.decided[at] == shut {
+	root := &node{modes: s.newModes(nil)}
+	if s.evaluate(root) {
+		s.push(root)
+	}
+	for len(s.heap) > 0 {
+		nd := s.heap[0]
+		if nd.bound > s.points {
+			break
+		}
+		if s.nodes >= s.nodeLimit || s.labels >= s.labelMax {
+			s.proven = min(s.points, nd.bound)
+			return
+		}
+		s.pop()
+		switch {
+		case nd.leaf:
+			if s.build(nd) {
+				s.push(nd)
+			}
+		case s.nodes > enough && !nd.sharp:
+			before := nd.bound
+			s.sharpen(nd)
+			if nd.bound > before {
+				if nd.bound <= s.points {
+					s.push(nd)
+				}
+				continue
+			}
+			s.branch(nd)
+		default:
+			s.branch(nd)
+		}
+	}
+	s.proven = s.points
+}
+
+func (s *search) newModes(from []mode) []mode {
+	n := len(s.sellers)
+	if cap(s.modes)-len(s.modes) < n {
+		s.modes = make([]mode, 0, 64*n)
+	}
+	at := len(s.modes)
+	s.modes = s.modes[:at+n]
+	m := s.modes[at : at+n : at+n]
+	copy(m, from)
+	return m
+}
+
+// relax finds the relaxed plan of some modes: its points are returned, its lines and loads
+// kept. There is none where some need cannot be met.
+func (s *search) relax(ms []mode) (int64, bool) {
+	points := int64(0)
+	for _, at := range s.served {
+		m := ms[at]
+		s.rates.closed[at] = m == closed
+		s.rates.weighs[at] = s.sellers[at].weighs(m)
+		points += s.sellers[at].fixed[m] // nothing for undecided and closed
+		s.loads[at] = load{}
+	}
+	for n, m := range s.menus {
+		if m.table != nil {
+			mask := 0
+			for k, at := range m.slots {
+				if ms[at] != closed {
+					mask |= 1 << k
+				}
+			}
+			s.chosen[n] = *m.with(mask, s.sellers, &s.filling, &s.coverer)
+		} else {
+			s.chosen[n] = m.meet(s.sellers, &s.rates, &s.coverer, true)
+		}
+		c := &s.chosen[n]
+		if c.way < 0 {
+			return 0, false
+		}
+		points += c.points
+		for i := range c.takes {
+			t := &c.takes[i]
+			s.loads[t.supplier] = s.loads[t.supplier].add(t.load)
+		}
+	}
+	return points, true
+}
+
+// value is what a plan with the loads costs, in points.
+func (s *search) value() int64 {
+	points := int64(0)
+	for _, at := range s.served {
+		if l := &s.loads[at]; l.packs > 0 {
+			fee, _, _ := s.sellers[at].order(*l)
+			points += (l.gross+fee)*s.scale.cash + s.scale.supplier + l.packs*s.scale.pack
+		}
+	}
+	return points
+}
+
+// evaluate works out the bound of a node and tries its relaxed plan. It reports whether
+// the node may hold a better plan.
+func (s *search) evaluate(nd *node) bool {
+	s.nodes++
+	points, ok := s.relax(nd.modes)
+	if !ok {
+		return false
+	}
+	nd.plain = points
+	nd.bound = max(nd.bound, points)
+	value := s.value()
+	s.offer(value)
+	if value <= points || nd.bound > s.points {
+		return false
+	}
+	nd.next = s.heaviest(nd.modes)
+	if !s.problem.NoPadding {
+		s.pad(value)
+	}
+	return nd.bound <= s.points
+}
+
+// heaviest returns the undecided supplier that carries the most goods of the relaxed plan.
+func (s *search) heaviest(ms []mode) int32 {
+	next := int32(-1)
+	for _, at := range s.served {
+		if ms[at] != undecided || s.loads[at].packs == 0 {
 			continue
 		}
-		next := key{soFar.cash + o.cost, soFar.suppliers, soFar.packs + o.packs}
-		before := s.loads[at]
-		if before.lines == 0 {
-			next.suppliers++
+		if next < 0 || cmp.Or(cmp.Compare(s.loads[at].gross, s.loads[next].gross), cmp.Compare(s.sellers[next].id, s.sellers[at].id)) > 0 {
+			next = at
 		}
-		s.loads[at], s.chosen[n] = before.add(o), c
-		s.need(n+1, next)
-		s.loads[at] = before
+	}
+	return next
+}
+
+// branch replaces a node by one for each mode of a supplier. Where the relaxed plan uses
+// open suppliers only but does not keep their terms, its leaf is built, and the other
+// plans of the node use one more supplier.
+func (s *search) branch(nd *node) {
+	if nd.stale {
+		points, ok := s.relax(nd.modes)
+		if !ok {
+			return
+		}
+		nd.plain, nd.bound, nd.next = points, max(nd.bound, points), s.heaviest(nd.modes)
+		value := s.value()
+		s.offer(value)
+		if value <= points || nd.bound > s.points {
+			return
+		}
+	}
+	if nd.next >= 0 {
+		for m := closed; m < modes; m++ {
+			if m == closed || s.sellers[nd.next].can[m] {
+				s.child(nd, nd.next, m, nd.modes, nd.built && m == closed)
+			}
+		}
+		return
+	}
+	ms := nd.modes
+	if !nd.built {
+		leaf := *nd
+		leaf.leaf, leaf.modes = true, s.newModes(ms)
+		for _, at := range s.served {
+			if leaf.modes[at] == undecided {
+				leaf.modes[at] = closed
+			}
+		}
+		s.push(&leaf)
+	}
+	shut := s.newModes(ms)
+	for _, at := range s.served {
+		if ms[at] != undecided {
+			continue
+		}
+		for m := collected; m < modes; m++ {
+			if s.sellers[at].can[m] && nd.plain+s.sellers[at].fixed[m] <= s.points {
+				s.child(nd, at, m, shut, false)
+			}
+		}
+		shut[at] = closed
+	}
+}
+
+// child makes the node in which a supplier is treated in a mode.
+func (s *search) child(nd *node, at int32, m mode, ms []mode, built bool) {
+	bound := nd.bound
+	if nd.probes != nil {
+		if bound = max(bound, nd.probes[int(at)*int(modes)+int(m)]); bound > s.points {
+			return
+		}
+	}
+	if s.nodes >= s.nodeLimit {
+		c := &node{bound: bound, modes: s.newModes(ms), terms: nd.terms, built: built, next: -1}
+		c.modes[at] = m
+		s.push(c)
+		return
+	}
+	c := &node{bound: bound, modes: s.newModes(ms), terms: nd.terms, built: built}
+	c.modes[at] = m
+	if s.evaluate(c) {
+		s.push(c)
 	}
 }

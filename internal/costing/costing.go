@@ -11,9 +11,9 @@
 // (the share of them that goes into the panels). All sums are exact integers of the
 // currency's minor unit.
 //
-// Source: costing.md and costing_problem.md. Simplifications of this version: one offer
-// for each need; one sold size of fill and one stock length of timber per order; waste
-// is added as a share only to cloth and to fill that is sold loose, everything else is
+// Source: costing.md and costing_problem.md. Simplifications of this version: one sold
+// size of fill and one stock length of timber per order; stock on hand is all or
+// nothing (Owned); breaks of price are not in the catalog; waste is added as a share only to cloth and to fill that is sold loose, everything else is
 // planned piece by piece.
 package costing
 
@@ -52,6 +52,9 @@ type Terms struct {
 	Kerf                        units.Length // of saw cuts in timber
 	MinPiece                    units.Length // narrowest strip of fill
 	NodeLimit                   int          // of the search for the best plan
+	// AllowPadding lets a pack be bought that is not needed but reaches a threshold or a
+	// lower price, where that costs less.
+	AllowPadding bool
 }
 
 // DefaultTerms returns the terms where the asker gives none but day and currency: tax
@@ -59,7 +62,7 @@ type Terms struct {
 // (convention), 3 mm kerf (common practice). Source: costing.md section 2.
 func DefaultTerms(asOf catalog.Date, currency money.Currency) Terms {
 	return Terms{AsOf: asOf, Currency: currency, Tax: TaxIncluded, FabricWasteBP: 1000, LooseWasteBP: 500,
-		Kerf: cutting.DefaultKerf, MinPiece: cutting.DefaultMinPiece, NodeLimit: buying.DefaultNodeLimit}
+		Kerf: cutting.DefaultKerf, MinPiece: cutting.DefaultMinPiece, NodeLimit: buying.DefaultNodeLimit, AllowPadding: true}
 }
 
 // Validate names every fault of the terms.
@@ -205,33 +208,39 @@ type Cost struct {
 func (m *Market) Cost(list needs.List) Cost {
 	c := Cost{Count: list.Count, Used: money.Zero(m.terms.Currency), ProtectionBought: money.Zero(m.terms.Currency), ProtectionUsed: money.Zero(m.terms.Currency)}
 	wanted := m.wanted(list)
-	problem := buying.Problem{Currency: m.terms.Currency, Suppliers: m.buyers, NodeLimit: m.terms.NodeLimit, Needs: make([]buying.Need, 0, len(wanted))}
+	problem := buying.Problem{Currency: m.terms.Currency, Suppliers: m.buyers, NodeLimit: m.terms.NodeLimit, NoPadding: !m.terms.AllowPadding, Needs: make([]buying.Need, 0, len(wanted))}
 	asked := make([]int, 0, len(wanted)) // index in wanted of each need of the problem
 	for i, w := range wanted {
 		if !w.owned && w.supply.reason == "" {
-			problem.Needs = append(problem.Needs, buying.Need{ID: w.code, Ways: w.supply.ways})
+			problem.Needs = append(problem.Needs, w.supply.need)
 			asked = append(asked, i)
 		}
 	}
 	plan := buying.Best(problem)
-	for _, n := range plan.Unmet {
-		wanted[asked[n]].supply = supply{reason: NotEnough}
+	for n, way := range plan.Ways {
+		if way < 0 {
+			wanted[asked[n]].supply = supply{reason: NotEnough}
+		}
 	}
-	c.Lines = make([]Line, 0, len(wanted))
+	c.Lines = make([]Line, 0, len(wanted)+2)
 	bought := 0
-	for _, w := range wanted {
+	for i, w := range wanted {
 		switch {
 		case w.owned:
 			c.Lines = append(c.Lines, m.ownedLine(w))
 		case w.supply.reason != "":
 			c.Missing = append(c.Missing, Missing{w.code, w.kind, w.item.ID, w.item.Slug, w.item.Name, w.role, w.supply.reason})
 		default:
-			l := m.line(w, plan.Lines[bought])
-			bought++
-			if l.Cloth != nil {
-				l.Cut = list.Cloth
+			from := bought
+			for bought < len(plan.Lines) && asked[plan.Lines[bought].Need] == i {
+				bought++
 			}
-			c.add(l, w.protective)
+			for _, l := range m.lines(w, plan.Lines[from:bought]) {
+				if l.Cloth != nil {
+					l.Cut = list.Cloth
+				}
+				c.add(l, w.protective)
+			}
 		}
 	}
 	if !list.ProtectionKnown {
@@ -270,37 +279,64 @@ func (m *Market) ownedLine(w want) Line {
 		Pieces: w.pieces, UnitPrice: zero, Listed: zero, Gross: zero, LeftoverValue: zero, Used: zero}
 }
 
-// line writes out a line of the plan.
+// lines writes out the lines of the plan for one need. Where offers are mixed each line
+// says the whole need, lines cover it in their order, and what is left over stands with
+// the last ones.
 //
-// Value of the leftover: H(left · spent, bought), the fees apart.
+// Value of the leftover: H(left · spent, bought) over all lines of the need, the fees apart.
 // Source: costing_problem.md section 1.
+func (m *Market) lines(w want, bought []buying.Line) []Line {
+	out := make([]Line, len(bought))
+	rest, total := int64(0), int64(0)
+	spent := money.Zero(m.terms.Currency)
+	counts := make([]int64, len(bought)) // in the unit of leftovers
+	for i, b := range bought {
+		how, item := w.supply.how[b.Way], &w.supply.need.Ways[b.Way].Items[b.Item]
+		rest, counts[i] = item.Quantity, item.Offers[b.Offer].Pack*int64(b.Packs)
+		if how.usesPerUnit > 0 {
+			rest, counts[i] = how.uses, counts[i]*how.usesPerUnit
+		}
+		total += counts[i]
+		spent = spent.Add(b.Gross)
+	}
+	left, value := total-rest, money.Zero(m.terms.Currency)
+	if left > 0 {
+		value = spent.TimesRatio(left, total)
+	}
+	for i, b := range bought {
+		how := w.supply.how[b.Way]
+		over := max(0, counts[i]-rest)
+		rest -= counts[i] - over
+		l := m.line(w, b)
+		l.Leftover, l.LeftoverUnit, l.LeftoverValue = float64(over)/how.scale, how.unit, money.Zero(m.terms.Currency)
+		if how.usesPerUnit > 0 {
+			l.Leftover, l.LeftoverUnit = float64(over), "use"
+		}
+		if over == left { // the last one takes what rounding leaves
+			l.LeftoverValue = value
+		} else if over > 0 {
+			l.LeftoverValue = value.TimesRatio(over, left)
+		}
+		value, left = value.Sub(l.LeftoverValue), left-over
+		l.Used = l.Gross.Sub(l.LeftoverValue)
+		out[i] = l
+	}
+	return out
+}
+
+// line is a line of the plan as bought.
 func (m *Market) line(w want, bought buying.Line) Line {
 	how := w.supply.how[bought.Way]
-	way, q := w.supply.ways[bought.Way], how.quotes[bought.Offer]
-	pack := way.Offers[bought.Offer].Pack
-	l := Line{
+	item, q := &w.supply.need.Ways[bought.Way].Items[bought.Item], how.quotes[bought.Offer]
+	return Line{
 		Need: w.code, Kind: w.kind, ItemID: how.item.ID, Slug: how.item.Slug, Name: how.item.Name, Role: w.role, Size: how.size,
-		Pieces: w.pieces, Formula: how.formula, Inputs: how.inputs, Needed: float64(way.Quantity) / how.scale, Unit: how.unit,
+		Pieces: w.pieces, Formula: how.formula, Inputs: how.inputs, Needed: float64(item.Quantity) / how.scale, Unit: how.unit,
 		Offer: q.offer.Meta, Supplier: m.suppliers[q.supplier].Meta,
-		PackSize: float64(pack) / how.scale, Packs: bought.Packs, UnitPrice: q.price.Amount, Listed: bought.Listed, Gross: bought.Gross,
+		PackSize: float64(item.Offers[bought.Offer].Pack) / how.scale, Packs: bought.Packs, UnitPrice: bought.UnitPrice, Listed: bought.Listed, Gross: bought.Gross,
 		TaxIncluded: q.price.TaxIncluded, TaxRateBP: q.price.TaxRateBP, PriceID: q.price.ID, PriceDate: q.price.Observed,
-		PriceEvidence: q.price.Evidence, PriceSourceID: q.price.SourceID, LeftoverUnit: how.unit,
+		PriceEvidence: q.price.Evidence, PriceSourceID: q.price.SourceID,
 		Boards: how.boards, Cloth: how.cloth, Batts: how.batts,
 	}
-	total := pack * int64(bought.Packs)
-	left := total - way.Quantity
-	l.Leftover = float64(left) / how.scale
-	if how.usesPerUnit > 0 {
-		total *= how.usesPerUnit
-		left = total - how.uses
-		l.Leftover, l.LeftoverUnit = float64(left), "use"
-	}
-	l.LeftoverValue = money.Zero(m.terms.Currency)
-	if left > 0 {
-		l.LeftoverValue = l.Gross.TimesRatio(left, total)
-	}
-	l.Used = l.Gross.Sub(l.LeftoverValue)
-	return l
 }
 
 // wholeUp rounds a need that comes out of a formula up to a whole number; what exceeds it by

@@ -30,7 +30,8 @@ type want struct {
 // why there is none.
 type supply struct {
 	ways   []buying.Way
-	how    []how // of each way
+	how    []how       // of each way
+	need   buying.Need // of the ways, prepared
 	reason Reason
 }
 
@@ -74,6 +75,9 @@ func (m *Market) remember(key ask, work func() supply) supply {
 	s, ok := m.known[key]
 	if !ok {
 		s = work()
+		if s.reason == "" {
+			s.need = buying.Prepare(m.terms.Currency, m.buyers, buying.Need{Ways: s.ways}, !m.terms.AllowPadding)
+		}
 		m.known[key] = s
 	}
 	return s
@@ -153,19 +157,22 @@ func usable(quotes []*quote, fits func(*quote) bool) ([]*quote, Reason) {
 
 // way makes a way of quotes whose packs hold what pack says.
 func (m *Market) way(quantity int64, quotes []*quote, pack func(catalog.Offer) int64) buying.Way {
-	w := buying.Way{Quantity: quantity, Offers: make([]buying.Offer, len(quotes))}
+	offers := make([]buying.Offer, len(quotes))
 	for i, q := range quotes {
-		w.Offers[i] = buying.Offer{ID: string(q.offer.ID), Supplier: q.supplier, Pack: pack(q.offer), Price: q.price.Amount,
+		offers[i] = buying.Offer{ID: string(q.offer.ID), Supplier: q.supplier, Pack: pack(q.offer), Price: q.price.Amount,
 			Tax: m.tax(q.price), TaxBP: q.price.TaxRateBP, MinPacks: q.offer.MinPacks, MaxPacks: q.offer.MaxPacks, Grams: q.grams}
 	}
-	return w
+	return buying.Simple(quantity, offers)
 }
 
-func (m *Market) tax(p catalog.Price) buying.Tax {
-	switch counted := m.terms.Tax != TaxExcluded; {
-	case p.TaxIncluded && counted:
+func (m *Market) tax(p catalog.Price) buying.Tax { return taxOf(p.TaxIncluded, m.terms.Tax) }
+
+// taxOf is what is done with the tax of a price that holds it or not.
+func taxOf(included bool, basis TaxBasis) buying.Tax {
+	switch counted := basis != TaxExcluded; {
+	case included && counted:
 		return buying.AsListed
-	case p.TaxIncluded:
+	case included:
 		return buying.RemoveTax
 	case counted:
 		return buying.AddTax
