@@ -39,7 +39,7 @@ func (s *Server) single(w CostQuestion) (ranking.Single, error) {
 	brief, err := s.brief(RankingQuestion{
 		PanelCount: w.PanelCount, Panel: w.Panel, LayersMaxCount: place(int64(layers)), AirGapsMm: &[]float64{gap}, Fills: &[]string{w.Fill}, Fabrics: &[]string{w.Fabric},
 		Currency: w.Currency, AsOfDate: w.AsOfDate, MaxPriceAgeDays: w.MaxPriceAgeDays, Region: w.Region, TaxBasis: w.TaxBasis, OwnedRoles: w.OwnedRoles,
-		FabricWastePercent: w.FabricWastePercent, LooseWastePercent: w.LooseWastePercent, KerfMm: w.KerfMm, MinPieceMm: w.MinPieceMm, NodeLimitCount: w.NodeLimitCount,
+		FabricWastePercent: w.FabricWastePercent, LooseWastePercent: w.LooseWastePercent, KerfMm: w.KerfMm, MinPieceMm: w.MinPieceMm, NodeLimitCount: w.NodeLimitCount, AllowPadding: w.AllowPadding,
 		Handling: w.Handling,
 	})
 	q := ranking.Single{Brief: brief, Thickness: length(w.ThicknessMm)}
@@ -87,7 +87,7 @@ func encodeCosted(q ranking.Single, c ranking.Costed) CostEstimate {
 		PanelCount: in.PanelCount, Panel: in.Panel, Fill: q.Brief.Fills[0], ThicknessMm: float64(q.Thickness), LayersCount: in.LayersMaxCount,
 		AirGapMm: place(float64(q.Brief.AirGaps[0])), Fabric: q.Brief.Fabrics[0],
 		Currency: in.Currency, AsOfDate: in.AsOfDate, MaxPriceAgeDays: in.MaxPriceAgeDays, Region: in.Region, TaxBasis: in.TaxBasis, OwnedRoles: in.OwnedRoles,
-		FabricWastePercent: in.FabricWastePercent, LooseWastePercent: in.LooseWastePercent, KerfMm: in.KerfMm, MinPieceMm: in.MinPieceMm, NodeLimitCount: in.NodeLimitCount,
+		FabricWastePercent: in.FabricWastePercent, LooseWastePercent: in.LooseWastePercent, KerfMm: in.KerfMm, MinPieceMm: in.MinPieceMm, NodeLimitCount: in.NodeLimitCount, AllowPadding: in.AllowPadding,
 		Handling: in.Handling,
 	}
 	before := new(money.Zero(q.Brief.Terms.Currency))

@@ -217,6 +217,7 @@ func decodeTerms(v *catalog.Faults, w RankingQuestion, t costing.Terms) costing.
 	t.Kerf = or(w.KerfMm, length, t.Kerf)
 	t.MinPiece = or(w.MinPieceMm, length, t.MinPiece)
 	t.NodeLimit = or(w.NodeLimitCount, count, t.NodeLimit)
+	t.AllowPadding = w.AllowPadding == nil || *w.AllowPadding
 	return t
 }
 
@@ -250,7 +251,7 @@ func encodeBrief(b ranking.Brief) RankingQuestion {
 		Currency: string(t.Currency), AsOfDate: place(string(t.AsOf)), MaxPriceAgeDays: place(int64(t.MaxAgeDays)), Region: known(t.Region),
 		TaxBasis: place(string(t.Tax)), OwnedRoles: &owned,
 		FabricWastePercent: place(float64(t.FabricWasteBP) / 100), LooseWastePercent: place(float64(t.LooseWasteBP) / 100),
-		KerfMm: place(float64(t.Kerf)), MinPieceMm: place(float64(t.MinPiece)), NodeLimitCount: place(int64(t.NodeLimit)),
+		KerfMm: place(float64(t.Kerf)), MinPieceMm: place(float64(t.MinPiece)), NodeLimitCount: place(int64(t.NodeLimit)), AllowPadding: &t.AllowPadding,
 		Handling: &HandlingTerms{PersonsCount: place(int64(h.Persons)), PanelsPerSessionCount: place(int64(h.PanelsPerSession)),
 			OverheadMin: pointerTo(h.Overhead, number[units.Minutes]), CuttingMinPerM: pointerTo(h.CutPerMetre, number[units.Minutes]),
 			WrapMinPerM2: pointerTo(h.WrapPerArea, number[units.Minutes]), SealingMinPerM: pointerTo(h.SealPerMetre, number[units.Minutes]),

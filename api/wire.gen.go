@@ -294,6 +294,15 @@ type AirPermeability struct {
 	VelocityMmPerS float64 `json:"velocity_mm_per_s"`
 }
 
+// Alternatives A need that is met in exactly one of its ways.
+type Alternatives struct {
+	// ID Own name for it.
+	ID string `json:"id"`
+
+	// Ways The ways.
+	Ways []Way `json:"ways"`
+}
+
 // BandSet Coefficients in thirds and octaves.
 type BandSet struct {
 	// Octaves Absorption coefficients by nominal band. A band that is left out is unknown, not zero.
@@ -442,6 +451,186 @@ type BurdenLine struct {
 
 	// QuantityMin Minutes.
 	QuantityMin float64 `json:"quantity_min"`
+}
+
+// BuyingHeld A quantity with its value.
+type BuyingHeld struct {
+	// Item Id.
+	Item string `json:"item"`
+
+	// Quantity In the unit of the item.
+	Quantity float64 `json:"quantity"`
+
+	// Value An exact amount of one currency.
+	Value Money `json:"value"`
+}
+
+// BuyingLack What an item lacks.
+type BuyingLack struct {
+	// Item Id.
+	Item string `json:"item"`
+
+	// Quantity In the unit of the item; all of it where nobody offers it.
+	Quantity float64 `json:"quantity"`
+}
+
+// BuyingLine So many packs of an offer.
+type BuyingLine struct {
+	// Gross An exact amount of one currency.
+	Gross Money `json:"gross"`
+
+	// Item Id.
+	Item string `json:"item"`
+
+	// Listed An exact amount of one currency.
+	Listed Money `json:"listed"`
+
+	// Offer Id.
+	Offer string `json:"offer"`
+
+	// PacksCount Packs.
+	PacksCount int64 `json:"packs_count"`
+
+	// Supplier Id.
+	Supplier string `json:"supplier"`
+
+	// UnitPrice An exact amount of one currency.
+	UnitPrice Money `json:"unit_price"`
+}
+
+// BuyingOrder Everything that is bought at one supplier.
+type BuyingOrder struct {
+	// ChargedKg Started kilograms that are charged.
+	ChargedKg *int64 `json:"charged_kg,omitempty"`
+
+	// Cost An exact amount of one currency.
+	Cost Money `json:"cost"`
+
+	// FlatFee An exact amount of one currency.
+	FlatFee *Money `json:"flat_fee,omitempty"`
+
+	// Goods An exact amount of one currency.
+	Goods Money `json:"goods"`
+
+	// Mode delivery or collect.
+	Mode string `json:"mode"`
+
+	// Supplier Id.
+	Supplier string `json:"supplier"`
+
+	// WeightFee An exact amount of one currency.
+	WeightFee *Money `json:"weight_fee,omitempty"`
+}
+
+// BuyingPlan Where everything is bought for least.
+type BuyingPlan struct {
+	// Cash An exact amount of one currency.
+	Cash Money `json:"cash"`
+
+	// CashPerPanel An exact amount of one currency.
+	CashPerPanel Money `json:"cash_per_panel"`
+
+	// Delivery An exact amount of one currency.
+	Delivery Money `json:"delivery"`
+
+	// Gap An exact amount of one currency.
+	Gap Money `json:"gap"`
+
+	// Goods An exact amount of one currency.
+	Goods Money `json:"goods"`
+
+	// GoodsTaxPerOrder An exact amount of one currency.
+	GoodsTaxPerOrder Money `json:"goods_tax_per_order"`
+
+	// Inputs What is to be bought, from whom it can be had, and on what terms. Stored records take no part.
+	Inputs BuyingQuestion `json:"inputs"`
+
+	// LabelsCount Labels that the search took.
+	LabelsCount int64 `json:"labels_count"`
+
+	// Lacking Items that cannot be had in full, with what all offers together lack.
+	Lacking []BuyingLack `json:"lacking"`
+
+	// LeftoverValue An exact amount of one currency.
+	LeftoverValue Money `json:"leftover_value"`
+
+	// Leftovers What is bought beyond the needs, at its share of what was paid.
+	Leftovers []BuyingHeld `json:"leftovers"`
+
+	// Lines What is bought.
+	Lines []BuyingLine `json:"lines"`
+
+	// LowerBound An exact amount of one currency.
+	LowerBound Money `json:"lower_bound"`
+
+	// ModelVersion Version of the computation.
+	ModelVersion string `json:"model_version"`
+
+	// NetOfLeftoversPerPanel An exact amount of one currency.
+	NetOfLeftoversPerPanel Money `json:"net_of_leftovers_per_panel"`
+
+	// NodesCount Nodes that the search took.
+	NodesCount int64 `json:"nodes_count"`
+
+	// Notes What the figures mean.
+	Notes []Note `json:"notes"`
+
+	// Orders By supplier.
+	Orders []BuyingOrder `json:"orders"`
+
+	// PacksCount Packs.
+	PacksCount int64 `json:"packs_count"`
+
+	// ReplacementPerPanel An exact amount of one currency.
+	ReplacementPerPanel Money `json:"replacement_per_panel"`
+
+	// ReplacementTotal An exact amount of one currency.
+	ReplacementTotal Money `json:"replacement_total"`
+
+	// Status optimal (no plan costs less), feasible (a limit was reached; lower_bound is proven) or incomplete (something cannot be had; the plan is for the rest).
+	Status string `json:"status"`
+
+	// StockUsed What is used of what is there, at its replacement value.
+	StockUsed []BuyingHeld `json:"stock_used"`
+
+	// StockValue An exact amount of one currency.
+	StockValue Money `json:"stock_value"`
+
+	// Trips An exact amount of one currency.
+	Trips Money `json:"trips"`
+}
+
+// BuyingQuestion What is to be bought, from whom it can be had, and on what terms. Stored records take no part.
+type BuyingQuestion struct {
+	// AllowPadding Whether a pack may be bought only because it reaches free delivery or a lower price; true when left out.
+	AllowPadding *bool `json:"allow_padding,omitempty"`
+
+	// Currency ISO 4217 code of all amounts.
+	Currency string `json:"currency"`
+
+	// Items Everything that is needed.
+	Items *[]WantedItem `json:"items,omitempty"`
+
+	// LabelLimitCount Another limit of the search.
+	LabelLimitCount *int64 `json:"label_limit_count,omitempty"`
+
+	// NodeLimitCount Limit of the search; it decides nothing unless the answer says feasible.
+	NodeLimitCount *int64 `json:"node_limit_count,omitempty"`
+
+	// Offers What the suppliers sell.
+	Offers []ShopOffer `json:"offers"`
+
+	// OneOf Needs that can be met in one of several ways, as boards of one length or another.
+	OneOf *[]Alternatives `json:"one_of,omitempty"`
+
+	// PanelCount Panels among which totals are divided for reading; 1 when left out.
+	PanelCount *int64 `json:"panel_count,omitempty"`
+
+	// Suppliers Where things can be had.
+	Suppliers []Shop `json:"suppliers"`
+
+	// TaxBasis included or excluded: which price counts; included when left out.
+	TaxBasis *string `json:"tax_basis,omitempty"`
 }
 
 // ClothCut Pieces side by side in a shelf.
@@ -622,6 +811,9 @@ type CostPoint struct {
 type CostQuestion struct {
 	// AirGapMm Air gap behind the fill; 0 when left out.
 	AirGapMm *float64 `json:"air_gap_mm,omitempty"`
+
+	// AllowPadding Whether a pack may be bought only because it reaches free delivery; true when left out.
+	AllowPadding *bool `json:"allow_padding,omitempty"`
 
 	// AsOfDate Day from which the age of prices counts, like 2026-11-02; today in UTC when left out.
 	AsOfDate *string `json:"as_of_date,omitempty"`
@@ -1379,7 +1571,7 @@ type OptionCost struct {
 	// ProtectionUsed An exact amount of one currency.
 	ProtectionUsed Money `json:"protection_used"`
 
-	// Status optimal: no plan with one offer for each need costs less; feasible: the lower bound says what could be saved at most.
+	// Status optimal: no plan costs less, with the pieces cut as told; feasible: the lower bound says what could be saved at most.
 	Status string `json:"status"`
 
 	// Total An exact amount of one currency.
@@ -1602,6 +1794,15 @@ type Price struct {
 	TaxRatePercent float64 `json:"tax_rate_percent"`
 }
 
+// PriceBreak A price from a number of packs on.
+type PriceBreak struct {
+	// FromCount Packs of the line.
+	FromCount int64 `json:"from_count"`
+
+	// Price An exact amount of one currency.
+	Price Money `json:"price"`
+}
+
 // PriceList A page of prices.
 type PriceList struct {
 	// Items The records of this page.
@@ -1820,6 +2021,9 @@ type RankingQuestion struct {
 	// AirGapsMm Air gaps behind the fill to compare; [0, 50] when left out.
 	AirGapsMm *[]float64 `json:"air_gaps_mm,omitempty"`
 
+	// AllowPadding Whether a pack may be bought only because it reaches free delivery; true when left out.
+	AllowPadding *bool `json:"allow_padding,omitempty"`
+
 	// AsOfDate Day from which the age of prices counts, like 2026-11-02; today in UTC when left out.
 	AsOfDate *string `json:"as_of_date,omitempty"`
 
@@ -1989,6 +2193,78 @@ type RecordRef struct {
 	Slug string `json:"slug"`
 }
 
+// Shop A supplier with what an order costs there.
+type Shop struct {
+	// Delivery How an order is delivered.
+	Delivery *ShopDelivery `json:"delivery,omitempty"`
+
+	// ID Own name for it.
+	ID string `json:"id"`
+
+	// TripCost An exact amount of one currency.
+	TripCost *Money `json:"trip_cost,omitempty"`
+}
+
+// ShopDelivery How an order is delivered.
+type ShopDelivery struct {
+	// DivisorCm3PerKg For weight by size.
+	DivisorCm3PerKg *int64 `json:"divisor_cm3_per_kg,omitempty"`
+
+	// Fee An exact amount of one currency.
+	Fee Money `json:"fee"`
+
+	// FeePerKg An exact amount of one currency.
+	FeePerKg *Money `json:"fee_per_kg,omitempty"`
+
+	// FreeCoversWeight Whether free_from waives fee_per_kg too; false when left out.
+	FreeCoversWeight *bool `json:"free_covers_weight,omitempty"`
+
+	// FreeFrom An exact amount of one currency.
+	FreeFrom *Money `json:"free_from,omitempty"`
+
+	// WeightBasis actual, dimensional or greater: what fee_per_kg counts; actual when left out.
+	WeightBasis *string `json:"weight_basis,omitempty"`
+}
+
+// ShopOffer One pack size of an item at a supplier.
+type ShopOffer struct {
+	// Breaks Lower prices from a number of packs on, for all of them.
+	Breaks *[]PriceBreak `json:"breaks,omitempty"`
+
+	// ID Own name for it.
+	ID string `json:"id"`
+
+	// Item Id of an item.
+	Item string `json:"item"`
+
+	// MaxPacksCount What the shop has.
+	MaxPacksCount *int64 `json:"max_packs_count,omitempty"`
+
+	// MinPacksCount Least number sold.
+	MinPacksCount *int64 `json:"min_packs_count,omitempty"`
+
+	// PackMassKg Mass of a pack, for delivery by weight.
+	PackMassKg *float64 `json:"pack_mass_kg,omitempty"`
+
+	// PackQuantity Content of a pack in the unit of the item.
+	PackQuantity float64 `json:"pack_quantity"`
+
+	// PackVolumeL Volume of a pack, for delivery by size.
+	PackVolumeL *float64 `json:"pack_volume_l,omitempty"`
+
+	// Price An exact amount of one currency.
+	Price Money `json:"price"`
+
+	// Supplier Id of a supplier.
+	Supplier string `json:"supplier"`
+
+	// TaxIncluded Whether the prices hold tax.
+	TaxIncluded bool `json:"tax_included"`
+
+	// TaxRatePercent Rate of the tax.
+	TaxRatePercent float64 `json:"tax_rate_percent"`
+}
+
 // SoldSize One size in which a fill is sold.
 type SoldSize struct {
 	// LengthMm Length in millimetres.
@@ -2148,6 +2424,27 @@ type Threads struct {
 	ThreadsPerCm float64 `json:"threads_per_cm"`
 }
 
+// WantedItem So much of one thing.
+type WantedItem struct {
+	// ID Own name for it.
+	ID string `json:"id"`
+
+	// Quantity What is needed, in the unit of the item, at most three decimal places.
+	Quantity float64 `json:"quantity"`
+
+	// ReplacementValue An exact amount of one currency.
+	ReplacementValue *Money `json:"replacement_value,omitempty"`
+
+	// StockQuantity What is there already; it is used first.
+	StockQuantity *float64 `json:"stock_quantity,omitempty"`
+}
+
+// Way All items of one way.
+type Way struct {
+	// Items What this way takes.
+	Items []WantedItem `json:"items"`
+}
+
 // Weave Geometry of a weave of round threads.
 type Weave struct {
 	// Warp Parallel threads.
@@ -2213,6 +2510,9 @@ type AbsorptionTestPage = AbsorptionTestList
 
 // BadRequest What went wrong (RFC 9457).
 type BadRequest = Problem
+
+// BuyingAnswer Where everything is bought for least.
+type BuyingAnswer = BuyingPlan
 
 // Conflict What went wrong (RFC 9457).
 type Conflict = Problem
@@ -2327,6 +2627,9 @@ type AbsorptionBody = AbsorptionQuestion
 
 // AbsorptionTestBody One measured diffuse-field curve of one bare fill.
 type AbsorptionTestBody = AbsorptionTest
+
+// BuyingBody What is to be bought, from whom it can be had, and on what terms. Stored records take no part.
+type BuyingBody = BuyingQuestion
 
 // CostBody What one build costs; the answer echoes it under inputs with every default filled in, and that may be sent as a question again.
 type CostBody = CostQuestion
@@ -2889,6 +3192,9 @@ type PatchAbsorptionTestApplicationMergePatchPlusJSONRequestBody = MergePatch
 // ReplaceAbsorptionTestJSONRequestBody defines body for ReplaceAbsorptionTest for application/json ContentType.
 type ReplaceAbsorptionTestJSONRequestBody = AbsorptionTest
 
+// PlanBuyingJSONRequestBody defines body for PlanBuying for application/json ContentType.
+type PlanBuyingJSONRequestBody = BuyingQuestion
+
 // EstimateCostJSONRequestBody defines body for EstimateCost for application/json ContentType.
 type EstimateCostJSONRequestBody = CostQuestion
 
@@ -2990,6 +3296,9 @@ type ServerInterface interface {
 	// RestoreAbsorptionTest Bring back an deleted absorption test.
 	// (POST /v1/absorption-tests/{id}/restore)
 	RestoreAbsorptionTest(ctx echo.Context, id ID) error
+	// PlanBuying Where things are bought for least, from suppliers and offers given in the question.
+	// (POST /v1/buying-plans)
+	PlanBuying(ctx echo.Context) error
 	// EstimateCost What one build costs, how it is cut, and what other numbers of panels would cost.
 	// (POST /v1/cost-estimates)
 	EstimateCost(ctx echo.Context) error
@@ -3349,6 +3658,15 @@ func (w *ServerInterfaceWrapper) RestoreAbsorptionTest(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.RestoreAbsorptionTest(ctx, id)
+	return err
+}
+
+// PlanBuying converts echo context to params.
+func (w *ServerInterfaceWrapper) PlanBuying(ctx echo.Context) error {
+	var err error
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.PlanBuying(ctx)
 	return err
 }
 
@@ -5608,6 +5926,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.PATCH(options.BaseURL+"/v1/absorption-tests/:id", wrapper.PatchAbsorptionTest, options.OperationMiddlewares["patchAbsorptionTest"]...)
 	router.PUT(options.BaseURL+"/v1/absorption-tests/:id", wrapper.ReplaceAbsorptionTest, options.OperationMiddlewares["replaceAbsorptionTest"]...)
 	router.POST(options.BaseURL+"/v1/absorption-tests/:id/restore", wrapper.RestoreAbsorptionTest, options.OperationMiddlewares["restoreAbsorptionTest"]...)
+	router.POST(options.BaseURL+"/v1/buying-plans", wrapper.PlanBuying, options.OperationMiddlewares["planBuying"]...)
 	router.POST(options.BaseURL+"/v1/cost-estimates", wrapper.EstimateCost, options.OperationMiddlewares["estimateCost"]...)
 	router.GET(options.BaseURL+"/v1/fabrics", wrapper.ListFabrics, options.OperationMiddlewares["listFabrics"]...)
 	router.POST(options.BaseURL+"/v1/fabrics", wrapper.CreateFabric, options.OperationMiddlewares["createFabric"]...)
@@ -5714,6 +6033,15 @@ type AbsorptionTestPageJSONResponse struct {
 }
 
 type BadRequestApplicationProblemPlusJSONResponse Problem
+
+type BuyingAnswerResponseHeaders struct {
+	ETag *string
+}
+type BuyingAnswerJSONResponse struct {
+	Body BuyingPlan
+
+	Headers BuyingAnswerResponseHeaders
+}
 
 type ConflictApplicationProblemPlusJSONResponse Problem
 
@@ -6201,6 +6529,31 @@ func (response RestoreAbsorptionTest200JSONResponse) VisitRestoreAbsorptionTestR
 		w.Header().Set("Content-Location", fmt.Sprint(*response.Headers.ContentLocation))
 	}
 	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type PlanBuyingRequestObject struct {
+	Body *PlanBuyingJSONRequestBody
+}
+
+type PlanBuyingResponseObject interface {
+	VisitPlanBuyingResponse(w http.ResponseWriter) error
+}
+
+type PlanBuying200JSONResponse struct{ BuyingAnswerJSONResponse }
+
+func (response PlanBuying200JSONResponse) VisitPlanBuyingResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
 	return err
@@ -7682,6 +8035,9 @@ type StrictServerInterface interface {
 	// RestoreAbsorptionTest Bring back an deleted absorption test.
 	// (POST /v1/absorption-tests/{id}/restore)
 	RestoreAbsorptionTest(ctx context.Context, request RestoreAbsorptionTestRequestObject) (RestoreAbsorptionTestResponseObject, error)
+	// PlanBuying Where things are bought for least, from suppliers and offers given in the question.
+	// (POST /v1/buying-plans)
+	PlanBuying(ctx context.Context, request PlanBuyingRequestObject) (PlanBuyingResponseObject, error)
 	// EstimateCost What one build costs, how it is cut, and what other numbers of panels would cost.
 	// (POST /v1/cost-estimates)
 	EstimateCost(ctx context.Context, request EstimateCostRequestObject) (EstimateCostResponseObject, error)
@@ -8107,6 +8463,52 @@ func (sh *strictHandler) RestoreAbsorptionTest(ctx echo.Context, id ID) error {
 		return err
 	} else if validResponse, ok := response.(RestoreAbsorptionTestResponseObject); ok {
 		return validResponse.VisitRestoreAbsorptionTestResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// PlanBuying operation middleware
+func (sh *strictHandler) PlanBuying(ctx echo.Context) error {
+	var request PlanBuyingRequestObject
+
+	var body PlanBuyingJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.PlanBuying(ctx.Request().Context(), request.(PlanBuyingRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "PlanBuying")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(PlanBuyingResponseObject); ok {
+		return validResponse.VisitPlanBuyingResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

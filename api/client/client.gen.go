@@ -274,6 +274,15 @@ type AirPermeability struct {
 	VelocityMmPerS float64 `json:"velocity_mm_per_s"`
 }
 
+// Alternatives A need that is met in exactly one of its ways.
+type Alternatives struct {
+	// ID Own name for it.
+	ID string `json:"id"`
+
+	// Ways The ways.
+	Ways []Way `json:"ways"`
+}
+
 // BandSet Coefficients in thirds and octaves.
 type BandSet struct {
 	// Octaves Absorption coefficients by nominal band. A band that is left out is unknown, not zero.
@@ -422,6 +431,186 @@ type BurdenLine struct {
 
 	// QuantityMin Minutes.
 	QuantityMin float64 `json:"quantity_min"`
+}
+
+// BuyingHeld A quantity with its value.
+type BuyingHeld struct {
+	// Item Id.
+	Item string `json:"item"`
+
+	// Quantity In the unit of the item.
+	Quantity float64 `json:"quantity"`
+
+	// Value An exact amount of one currency.
+	Value Money `json:"value"`
+}
+
+// BuyingLack What an item lacks.
+type BuyingLack struct {
+	// Item Id.
+	Item string `json:"item"`
+
+	// Quantity In the unit of the item; all of it where nobody offers it.
+	Quantity float64 `json:"quantity"`
+}
+
+// BuyingLine So many packs of an offer.
+type BuyingLine struct {
+	// Gross An exact amount of one currency.
+	Gross Money `json:"gross"`
+
+	// Item Id.
+	Item string `json:"item"`
+
+	// Listed An exact amount of one currency.
+	Listed Money `json:"listed"`
+
+	// Offer Id.
+	Offer string `json:"offer"`
+
+	// PacksCount Packs.
+	PacksCount int64 `json:"packs_count"`
+
+	// Supplier Id.
+	Supplier string `json:"supplier"`
+
+	// UnitPrice An exact amount of one currency.
+	UnitPrice Money `json:"unit_price"`
+}
+
+// BuyingOrder Everything that is bought at one supplier.
+type BuyingOrder struct {
+	// ChargedKg Started kilograms that are charged.
+	ChargedKg *int64 `json:"charged_kg,omitempty"`
+
+	// Cost An exact amount of one currency.
+	Cost Money `json:"cost"`
+
+	// FlatFee An exact amount of one currency.
+	FlatFee *Money `json:"flat_fee,omitempty"`
+
+	// Goods An exact amount of one currency.
+	Goods Money `json:"goods"`
+
+	// Mode delivery or collect.
+	Mode string `json:"mode"`
+
+	// Supplier Id.
+	Supplier string `json:"supplier"`
+
+	// WeightFee An exact amount of one currency.
+	WeightFee *Money `json:"weight_fee,omitempty"`
+}
+
+// BuyingPlan Where everything is bought for least.
+type BuyingPlan struct {
+	// Cash An exact amount of one currency.
+	Cash Money `json:"cash"`
+
+	// CashPerPanel An exact amount of one currency.
+	CashPerPanel Money `json:"cash_per_panel"`
+
+	// Delivery An exact amount of one currency.
+	Delivery Money `json:"delivery"`
+
+	// Gap An exact amount of one currency.
+	Gap Money `json:"gap"`
+
+	// Goods An exact amount of one currency.
+	Goods Money `json:"goods"`
+
+	// GoodsTaxPerOrder An exact amount of one currency.
+	GoodsTaxPerOrder Money `json:"goods_tax_per_order"`
+
+	// Inputs What is to be bought, from whom it can be had, and on what terms. Stored records take no part.
+	Inputs BuyingQuestion `json:"inputs"`
+
+	// LabelsCount Labels that the search took.
+	LabelsCount int64 `json:"labels_count"`
+
+	// Lacking Items that cannot be had in full, with what all offers together lack.
+	Lacking []BuyingLack `json:"lacking"`
+
+	// LeftoverValue An exact amount of one currency.
+	LeftoverValue Money `json:"leftover_value"`
+
+	// Leftovers What is bought beyond the needs, at its share of what was paid.
+	Leftovers []BuyingHeld `json:"leftovers"`
+
+	// Lines What is bought.
+	Lines []BuyingLine `json:"lines"`
+
+	// LowerBound An exact amount of one currency.
+	LowerBound Money `json:"lower_bound"`
+
+	// ModelVersion Version of the computation.
+	ModelVersion string `json:"model_version"`
+
+	// NetOfLeftoversPerPanel An exact amount of one currency.
+	NetOfLeftoversPerPanel Money `json:"net_of_leftovers_per_panel"`
+
+	// NodesCount Nodes that the search took.
+	NodesCount int64 `json:"nodes_count"`
+
+	// Notes What the figures mean.
+	Notes []Note `json:"notes"`
+
+	// Orders By supplier.
+	Orders []BuyingOrder `json:"orders"`
+
+	// PacksCount Packs.
+	PacksCount int64 `json:"packs_count"`
+
+	// ReplacementPerPanel An exact amount of one currency.
+	ReplacementPerPanel Money `json:"replacement_per_panel"`
+
+	// ReplacementTotal An exact amount of one currency.
+	ReplacementTotal Money `json:"replacement_total"`
+
+	// Status optimal (no plan costs less), feasible (a limit was reached; lower_bound is proven) or incomplete (something cannot be had; the plan is for the rest).
+	Status string `json:"status"`
+
+	// StockUsed What is used of what is there, at its replacement value.
+	StockUsed []BuyingHeld `json:"stock_used"`
+
+	// StockValue An exact amount of one currency.
+	StockValue Money `json:"stock_value"`
+
+	// Trips An exact amount of one currency.
+	Trips Money `json:"trips"`
+}
+
+// BuyingQuestion What is to be bought, from whom it can be had, and on what terms. Stored records take no part.
+type BuyingQuestion struct {
+	// AllowPadding Whether a pack may be bought only because it reaches free delivery or a lower price; true when left out.
+	AllowPadding *bool `json:"allow_padding,omitempty"`
+
+	// Currency ISO 4217 code of all amounts.
+	Currency string `json:"currency"`
+
+	// Items Everything that is needed.
+	Items *[]WantedItem `json:"items,omitempty"`
+
+	// LabelLimitCount Another limit of the search.
+	LabelLimitCount *int64 `json:"label_limit_count,omitempty"`
+
+	// NodeLimitCount Limit of the search; it decides nothing unless the answer says feasible.
+	NodeLimitCount *int64 `json:"node_limit_count,omitempty"`
+
+	// Offers What the suppliers sell.
+	Offers []ShopOffer `json:"offers"`
+
+	// OneOf Needs that can be met in one of several ways, as boards of one length or another.
+	OneOf *[]Alternatives `json:"one_of,omitempty"`
+
+	// PanelCount Panels among which totals are divided for reading; 1 when left out.
+	PanelCount *int64 `json:"panel_count,omitempty"`
+
+	// Suppliers Where things can be had.
+	Suppliers []Shop `json:"suppliers"`
+
+	// TaxBasis included or excluded: which price counts; included when left out.
+	TaxBasis *string `json:"tax_basis,omitempty"`
 }
 
 // ClothCut Pieces side by side in a shelf.
@@ -602,6 +791,9 @@ type CostPoint struct {
 type CostQuestion struct {
 	// AirGapMm Air gap behind the fill; 0 when left out.
 	AirGapMm *float64 `json:"air_gap_mm,omitempty"`
+
+	// AllowPadding Whether a pack may be bought only because it reaches free delivery; true when left out.
+	AllowPadding *bool `json:"allow_padding,omitempty"`
 
 	// AsOfDate Day from which the age of prices counts, like 2026-11-02; today in UTC when left out.
 	AsOfDate *string `json:"as_of_date,omitempty"`
@@ -1359,7 +1551,7 @@ type OptionCost struct {
 	// ProtectionUsed An exact amount of one currency.
 	ProtectionUsed Money `json:"protection_used"`
 
-	// Status optimal: no plan with one offer for each need costs less; feasible: the lower bound says what could be saved at most.
+	// Status optimal: no plan costs less, with the pieces cut as told; feasible: the lower bound says what could be saved at most.
 	Status string `json:"status"`
 
 	// Total An exact amount of one currency.
@@ -1582,6 +1774,15 @@ type Price struct {
 	TaxRatePercent float64 `json:"tax_rate_percent"`
 }
 
+// PriceBreak A price from a number of packs on.
+type PriceBreak struct {
+	// FromCount Packs of the line.
+	FromCount int64 `json:"from_count"`
+
+	// Price An exact amount of one currency.
+	Price Money `json:"price"`
+}
+
 // PriceList A page of prices.
 type PriceList struct {
 	// Items The records of this page.
@@ -1800,6 +2001,9 @@ type RankingQuestion struct {
 	// AirGapsMm Air gaps behind the fill to compare; [0, 50] when left out.
 	AirGapsMm *[]float64 `json:"air_gaps_mm,omitempty"`
 
+	// AllowPadding Whether a pack may be bought only because it reaches free delivery; true when left out.
+	AllowPadding *bool `json:"allow_padding,omitempty"`
+
 	// AsOfDate Day from which the age of prices counts, like 2026-11-02; today in UTC when left out.
 	AsOfDate *string `json:"as_of_date,omitempty"`
 
@@ -1969,6 +2173,78 @@ type RecordRef struct {
 	Slug string `json:"slug"`
 }
 
+// Shop A supplier with what an order costs there.
+type Shop struct {
+	// Delivery How an order is delivered.
+	Delivery *ShopDelivery `json:"delivery,omitempty"`
+
+	// ID Own name for it.
+	ID string `json:"id"`
+
+	// TripCost An exact amount of one currency.
+	TripCost *Money `json:"trip_cost,omitempty"`
+}
+
+// ShopDelivery How an order is delivered.
+type ShopDelivery struct {
+	// DivisorCm3PerKg For weight by size.
+	DivisorCm3PerKg *int64 `json:"divisor_cm3_per_kg,omitempty"`
+
+	// Fee An exact amount of one currency.
+	Fee Money `json:"fee"`
+
+	// FeePerKg An exact amount of one currency.
+	FeePerKg *Money `json:"fee_per_kg,omitempty"`
+
+	// FreeCoversWeight Whether free_from waives fee_per_kg too; false when left out.
+	FreeCoversWeight *bool `json:"free_covers_weight,omitempty"`
+
+	// FreeFrom An exact amount of one currency.
+	FreeFrom *Money `json:"free_from,omitempty"`
+
+	// WeightBasis actual, dimensional or greater: what fee_per_kg counts; actual when left out.
+	WeightBasis *string `json:"weight_basis,omitempty"`
+}
+
+// ShopOffer One pack size of an item at a supplier.
+type ShopOffer struct {
+	// Breaks Lower prices from a number of packs on, for all of them.
+	Breaks *[]PriceBreak `json:"breaks,omitempty"`
+
+	// ID Own name for it.
+	ID string `json:"id"`
+
+	// Item Id of an item.
+	Item string `json:"item"`
+
+	// MaxPacksCount What the shop has.
+	MaxPacksCount *int64 `json:"max_packs_count,omitempty"`
+
+	// MinPacksCount Least number sold.
+	MinPacksCount *int64 `json:"min_packs_count,omitempty"`
+
+	// PackMassKg Mass of a pack, for delivery by weight.
+	PackMassKg *float64 `json:"pack_mass_kg,omitempty"`
+
+	// PackQuantity Content of a pack in the unit of the item.
+	PackQuantity float64 `json:"pack_quantity"`
+
+	// PackVolumeL Volume of a pack, for delivery by size.
+	PackVolumeL *float64 `json:"pack_volume_l,omitempty"`
+
+	// Price An exact amount of one currency.
+	Price Money `json:"price"`
+
+	// Supplier Id of a supplier.
+	Supplier string `json:"supplier"`
+
+	// TaxIncluded Whether the prices hold tax.
+	TaxIncluded bool `json:"tax_included"`
+
+	// TaxRatePercent Rate of the tax.
+	TaxRatePercent float64 `json:"tax_rate_percent"`
+}
+
 // SoldSize One size in which a fill is sold.
 type SoldSize struct {
 	// LengthMm Length in millimetres.
@@ -2128,6 +2404,27 @@ type Threads struct {
 	ThreadsPerCm float64 `json:"threads_per_cm"`
 }
 
+// WantedItem So much of one thing.
+type WantedItem struct {
+	// ID Own name for it.
+	ID string `json:"id"`
+
+	// Quantity What is needed, in the unit of the item, at most three decimal places.
+	Quantity float64 `json:"quantity"`
+
+	// ReplacementValue An exact amount of one currency.
+	ReplacementValue *Money `json:"replacement_value,omitempty"`
+
+	// StockQuantity What is there already; it is used first.
+	StockQuantity *float64 `json:"stock_quantity,omitempty"`
+}
+
+// Way All items of one way.
+type Way struct {
+	// Items What this way takes.
+	Items []WantedItem `json:"items"`
+}
+
 // Weave Geometry of a weave of round threads.
 type Weave struct {
 	// Warp Parallel threads.
@@ -2190,6 +2487,9 @@ type AbsorptionTestItem = AbsorptionTest
 
 // AbsorptionTestPage A page of absorption tests.
 type AbsorptionTestPage = AbsorptionTestList
+
+// BuyingAnswer Where everything is bought for least.
+type BuyingAnswer = BuyingPlan
 
 // CostAnswer What one build costs, and what other numbers of panels would.
 type CostAnswer = CostEstimate
@@ -2280,6 +2580,9 @@ type AbsorptionBody = AbsorptionQuestion
 
 // AbsorptionTestBody One measured diffuse-field curve of one bare fill.
 type AbsorptionTestBody = AbsorptionTest
+
+// BuyingBody What is to be bought, from whom it can be had, and on what terms. Stored records take no part.
+type BuyingBody = BuyingQuestion
 
 // CostBody What one build costs; the answer echoes it under inputs with every default filled in, and that may be sent as a question again.
 type CostBody = CostQuestion
@@ -2854,6 +3157,9 @@ type PatchAbsorptionTestApplicationMergePatchPlusJSONRequestBody = MergePatch
 // ReplaceAbsorptionTestJSONRequestBody defines body for ReplaceAbsorptionTest for application/json ContentType.
 type ReplaceAbsorptionTestJSONRequestBody = AbsorptionTest
 
+// PlanBuyingJSONRequestBody defines body for PlanBuying for application/json ContentType.
+type PlanBuyingJSONRequestBody = BuyingQuestion
+
 // EstimateCostJSONRequestBody defines body for EstimateCost for application/json ContentType.
 type EstimateCostJSONRequestBody = CostQuestion
 
@@ -3102,6 +3408,28 @@ type ClientInterface interface {
 	//
 	// Corresponds with POST /v1/absorption-tests/{id}/restore (the `RestoreAbsorptionTest` operationId).
 	RestoreAbsorptionTest(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// PlanBuyingWithBody Where things are bought for least, from suppliers and offers given in the question.
+	//
+	// Whole packs, least and largest numbers, prices that fall with the number, one order a supplier delivered (flat, free from
+	// a threshold, by weight) or collected, tax per line, stock on hand, and needs that can be met in several ways, all
+	// chosen together. The plan is proven the least, or comes with a proven bound. Stores nothing and asks no catalog.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/buying-plans (the `PlanBuying` operationId).
+	PlanBuyingWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// PlanBuying Where things are bought for least, from suppliers and offers given in the question.
+	//
+	// Whole packs, least and largest numbers, prices that fall with the number, one order a supplier delivered (flat, free from
+	// a threshold, by weight) or collected, tax per line, stock on hand, and needs that can be met in several ways, all
+	// chosen together. The plan is proven the least, or comes with a proven bound. Stores nothing and asks no catalog.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/buying-plans (the `PlanBuying` operationId).
+	PlanBuying(ctx context.Context, body PlanBuyingJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// EstimateCostWithBody What one build costs, how it is cut, and what other numbers of panels would cost.
 	//
@@ -3876,6 +4204,48 @@ func (c *Client) ReplaceAbsorptionTest(ctx context.Context, id ID, params *Repla
 // Corresponds with POST /v1/absorption-tests/{id}/restore (the `RestoreAbsorptionTest` operationId).
 func (c *Client) RestoreAbsorptionTest(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewRestoreAbsorptionTestRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// PlanBuyingWithBody Where things are bought for least, from suppliers and offers given in the question.
+//
+// Whole packs, least and largest numbers, prices that fall with the number, one order a supplier delivered (flat, free from
+// a threshold, by weight) or collected, tax per line, stock on hand, and needs that can be met in several ways, all
+// chosen together. The plan is proven the least, or comes with a proven bound. Stores nothing and asks no catalog.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/buying-plans (the `PlanBuying` operationId).
+func (c *Client) PlanBuyingWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewPlanBuyingRequestWithBody(c.Server, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// PlanBuying Where things are bought for least, from suppliers and offers given in the question.
+//
+// Whole packs, least and largest numbers, prices that fall with the number, one order a supplier delivered (flat, free from
+// a threshold, by weight) or collected, tax per line, stock on hand, and needs that can be met in several ways, all
+// chosen together. The plan is proven the least, or comes with a proven bound. Stores nothing and asks no catalog.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/buying-plans (the `PlanBuying` operationId).
+func (c *Client) PlanBuying(ctx context.Context, body PlanBuyingJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewPlanBuyingRequest(c.Server, body)
 	if err != nil {
 		return nil, err
 	}
@@ -5721,6 +6091,46 @@ func NewRestoreAbsorptionTestRequest(server string, id ID) (*http.Request, error
 	if err != nil {
 		return nil, err
 	}
+
+	return req, nil
+}
+
+// NewPlanBuyingRequest calls the generic PlanBuying builder with application/json body
+func NewPlanBuyingRequest(server string, body PlanBuyingJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewPlanBuyingRequestWithBody(server, "application/json", bodyReader)
+}
+
+// NewPlanBuyingRequestWithBody constructs an http.Request for the PlanBuying method, with any body, and a specified content type
+func NewPlanBuyingRequestWithBody(server string, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/buying-plans")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
 
 	return req, nil
 }
@@ -9756,6 +10166,28 @@ type ClientWithResponsesInterface interface {
 	// Corresponds with POST /v1/absorption-tests/{id}/restore (the `RestoreAbsorptionTest` operationId).
 	RestoreAbsorptionTestWithResponse(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*RestoreAbsorptionTestResponse, error)
 
+	// PlanBuyingWithBodyWithResponse Where things are bought for least, from suppliers and offers given in the question.
+	//
+	// Whole packs, least and largest numbers, prices that fall with the number, one order a supplier delivered (flat, free from
+	// a threshold, by weight) or collected, tax per line, stock on hand, and needs that can be met in several ways, all
+	// chosen together. The plan is proven the least, or comes with a proven bound. Stores nothing and asks no catalog.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/buying-plans (the `PlanBuying` operationId).
+	PlanBuyingWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*PlanBuyingResponse, error)
+
+	// PlanBuyingWithResponse Where things are bought for least, from suppliers and offers given in the question.
+	//
+	// Whole packs, least and largest numbers, prices that fall with the number, one order a supplier delivered (flat, free from
+	// a threshold, by weight) or collected, tax per line, stock on hand, and needs that can be met in several ways, all
+	// chosen together. The plan is proven the least, or comes with a proven bound. Stores nothing and asks no catalog.
+	//
+	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/buying-plans (the `PlanBuying` operationId).
+	PlanBuyingWithResponse(ctx context.Context, body PlanBuyingJSONRequestBody, reqEditors ...RequestEditorFn) (*PlanBuyingResponse, error)
+
 	// EstimateCostWithBodyWithResponse What one build costs, how it is cut, and what other numbers of panels would cost.
 	//
 	// The option as a ranking has it, with orders, lines, cut plans and leftovers, and the totals for 1 to three times as
@@ -10904,6 +11336,61 @@ func (r RestoreAbsorptionTestResponse) StatusCode() int {
 
 // ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
 func (r RestoreAbsorptionTestResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// PlanBuyingResponse200Headers the declared response headers of an HTTP 200 response for PlanBuying
+type PlanBuyingResponse200Headers struct {
+	ETag *string
+}
+
+type PlanBuyingResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *BuyingAnswer
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+	// Headers200 the parsed response headers for an HTTP 200 response
+	Headers200 *PlanBuyingResponse200Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r PlanBuyingResponse) GetJSON200() *BuyingAnswer {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r PlanBuyingResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r PlanBuyingResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r PlanBuyingResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r PlanBuyingResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r PlanBuyingResponse) ContentType() string {
 	if r.HTTPResponse != nil {
 		return r.HTTPResponse.Header.Get("Content-Type")
 	}
@@ -14189,6 +14676,40 @@ func (c *ClientWithResponses) RestoreAbsorptionTestWithResponse(ctx context.Cont
 	return ParseRestoreAbsorptionTestResponse(rsp)
 }
 
+// PlanBuyingWithBodyWithResponse Where things are bought for least, from suppliers and offers given in the question.
+//
+// Whole packs, least and largest numbers, prices that fall with the number, one order a supplier delivered (flat, free from
+// a threshold, by weight) or collected, tax per line, stock on hand, and needs that can be met in several ways, all
+// chosen together. The plan is proven the least, or comes with a proven bound. Stores nothing and asks no catalog.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/buying-plans (the `PlanBuying` operationId).
+func (c *ClientWithResponses) PlanBuyingWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*PlanBuyingResponse, error) {
+	rsp, err := c.PlanBuyingWithBody(ctx, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParsePlanBuyingResponse(rsp)
+}
+
+// PlanBuyingWithResponse Where things are bought for least, from suppliers and offers given in the question.
+//
+// Whole packs, least and largest numbers, prices that fall with the number, one order a supplier delivered (flat, free from
+// a threshold, by weight) or collected, tax per line, stock on hand, and needs that can be met in several ways, all
+// chosen together. The plan is proven the least, or comes with a proven bound. Stores nothing and asks no catalog.
+//
+// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/buying-plans (the `PlanBuying` operationId).
+func (c *ClientWithResponses) PlanBuyingWithResponse(ctx context.Context, body PlanBuyingJSONRequestBody, reqEditors ...RequestEditorFn) (*PlanBuyingResponse, error) {
+	rsp, err := c.PlanBuying(ctx, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParsePlanBuyingResponse(rsp)
+}
+
 // EstimateCostWithBodyWithResponse What one build costs, how it is cut, and what other numbers of panels would cost.
 //
 // The option as a ranking has it, with orders, lines, cut plans and leftovers, and the totals for 1 to three times as
@@ -15734,6 +16255,52 @@ func ParseRestoreAbsorptionTestResponse(rsp *http.Response) (*RestoreAbsorptionT
 				return nil, err
 			}
 			headers.ETag = value
+		}
+		response.Headers200 = &headers
+	}
+
+	return response, nil
+}
+
+// ParsePlanBuyingResponse parses an HTTP response from a PlanBuyingWithResponse call
+func ParsePlanBuyingResponse(rsp *http.Response) (*PlanBuyingResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &PlanBuyingResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest BuyingAnswer
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 200:
+		var headers PlanBuyingResponse200Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
 		}
 		response.Headers200 = &headers
 	}

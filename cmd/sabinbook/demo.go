@@ -102,7 +102,7 @@ func askCosts(ctx context.Context, c *client.ClientWithResponses, ranking *clien
 		r, err := c.EstimateCostWithResponse(ctx, client.CostQuestion{
 			PanelCount: in.PanelCount, Panel: in.Panel, Fill: o.Fill.Slug, ThicknessMm: o.ThicknessMm, LayersCount: &o.LayersCount, AirGapMm: &o.AskedAirGapMm, Fabric: o.Fabric.Slug,
 			Currency: in.Currency, AsOfDate: in.AsOfDate, MaxPriceAgeDays: in.MaxPriceAgeDays, Region: in.Region, TaxBasis: in.TaxBasis, OwnedRoles: in.OwnedRoles,
-			FabricWastePercent: in.FabricWastePercent, LooseWastePercent: in.LooseWastePercent, KerfMm: in.KerfMm, MinPieceMm: in.MinPieceMm, NodeLimitCount: in.NodeLimitCount, Handling: in.Handling,
+			FabricWastePercent: in.FabricWastePercent, LooseWastePercent: in.LooseWastePercent, KerfMm: in.KerfMm, MinPieceMm: in.MinPieceMm, NodeLimitCount: in.NodeLimitCount, AllowPadding: in.AllowPadding, Handling: in.Handling,
 		})
 		if err != nil {
 			return nil, err
