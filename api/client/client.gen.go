@@ -702,7 +702,7 @@ type CostLine struct {
 	// Need fill, fabric, frame, or the role of a part.
 	Need string `json:"need"`
 
-	// NeededQuantity What is needed.
+	// NeededQuantity What the whole need takes, also where several offers share it.
 	NeededQuantity float64 `json:"needed_quantity"`
 
 	// Offer A stored record.

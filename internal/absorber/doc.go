@@ -6,7 +6,8 @@
 // in any order and number, at normal, oblique or diffuse incidence, per third octave.
 // It also estimates the two properties on which the prediction rests where nobody
 // measured them: the airflow resistivity of a fill from its density and fibre, and the
-// flow resistance of a fabric from its air permeability, weave or holes.
+// flow resistance of a fabric from its air permeability, weave or holes; and it works out
+// both from a piston test made at home.
 //
 // Conventions: time factor exp(+jωt), so that the wave number of a fill has a negative
 // imaginary part; SI units inside formulas; impedances over ρ0c0, densities over ρ0

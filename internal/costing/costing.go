@@ -13,8 +13,9 @@
 //
 // Source: costing.md and costing_problem.md. Simplifications of this version: one sold
 // size of fill and one stock length of timber per order; stock on hand is all or
-// nothing (Owned); breaks of price are not in the catalog; waste is added as a share only to cloth and to fill that is sold loose, everything else is
-// planned piece by piece.
+// nothing (Owned); breaks of price are not in the catalog; waste is added as a share
+// only to cloth and to fill that is sold loose, everything else is planned piece by
+// piece. A Purchase has stock and breaks, and knows no catalog.
 package costing
 
 import (
