@@ -456,6 +456,20 @@ func FuzzRatingsBody(f *testing.F) {
 	})
 }
 
+// FuzzBuyingBody sends bodies of any kind; whatever comes, the answer is no 5xx.
+func FuzzBuyingBody(f *testing.F) {
+	f.Add([]byte(purchase))
+	f.Add([]byte(`{"currency":"JPY","tax_basis":"excluded","allow_padding":false,"suppliers":[{"id":"a","delivery":{"fee":{"amount":"100","currency":"JPY"},"free_from":{"amount":"900","currency":"JPY"},"fee_per_kg":{"amount":"7","currency":"JPY"},"weight_basis":"greater","divisor_cm3_per_kg":5000,"free_covers_weight":true}}],"one_of":[{"id":"w","ways":[{"items":[{"id":"x","quantity":3.5,"stock_quantity":1,"replacement_value":{"amount":"40","currency":"JPY"}}]},{"items":[{"id":"y","quantity":2}]}]}],"offers":[{"id":"o","supplier":"a","item":"x","pack_quantity":0.5,"price":{"amount":"99","currency":"JPY"},"breaks":[{"from_count":4,"price":{"amount":"80","currency":"JPY"}}],"tax_included":false,"tax_rate_percent":10,"min_packs_count":2,"max_packs_count":9,"pack_mass_kg":0.2,"pack_volume_l":3},{"id":"p","supplier":"a","item":"y","pack_quantity":1,"price":{"amount":"200","currency":"JPY"},"tax_included":true,"tax_rate_percent":10,"pack_mass_kg":0.2,"pack_volume_l":3}]}`))
+	s := serve(f, quiet{})
+	f.Fuzz(func(t *testing.T, body []byte) {
+		in := *s
+		in.t = t
+		if r := in.do(http.MethodPost, "/v1/buying-plans", bytes.NewReader(body), "Content-Type", "application/json"); r.status >= 500 {
+			t.Errorf("status %d for %q: %s", r.status, body, r.body)
+		}
+	})
+}
+
 // FuzzAbsorptionBody sends bodies of any kind, alone and as a line of many; whatever comes, the
 // answer is no 5xx, and has no figure that is no number.
 func FuzzAbsorptionBody(f *testing.F) {

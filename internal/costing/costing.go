@@ -206,10 +206,15 @@ type Cost struct {
 
 // Cost answers for a list of needs. The answer depends on nothing but the list, the
 // snapshot and the terms; a Market may be asked from several goroutines at once.
-func (m *Market) Cost(list needs.List) Cost {
+func (m *Market) Cost(list needs.List) Cost { return m.CostWithin(list, buying.DefaultLabelLimit) }
+
+// CostWithin is Cost with a limit of labels for the search, for those who ask for many lists:
+// 10 000 labels take some three milliseconds on a machine of 2026. A plan that reaches it is
+// feasible and has a proven bound.
+func (m *Market) CostWithin(list needs.List, labels int) Cost {
 	c := Cost{Count: list.Count, Used: money.Zero(m.terms.Currency), ProtectionBought: money.Zero(m.terms.Currency), ProtectionUsed: money.Zero(m.terms.Currency)}
 	wanted := m.wanted(list)
-	problem := buying.Problem{Currency: m.terms.Currency, Suppliers: m.buyers, NodeLimit: m.terms.NodeLimit, NoPadding: !m.terms.AllowPadding, Needs: make([]buying.Need, 0, len(wanted))}
+	problem := buying.Problem{Currency: m.terms.Currency, Suppliers: m.buyers, NodeLimit: m.terms.NodeLimit, LabelLimit: labels, NoPadding: !m.terms.AllowPadding, Needs: make([]buying.Need, 0, len(wanted))}
 	asked := make([]int, 0, len(wanted)) // index in wanted of each need of the problem
 	for i, w := range wanted {
 		if !w.owned && w.supply.reason == "" {

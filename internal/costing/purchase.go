@@ -57,15 +57,20 @@ type OnOffer struct {
 	Mass, Volume       float64 // of one pack, kg and l; 0 when not given
 }
 
-// Limits of a purchase. Convention: far more than a workshop orders at once.
+// Limits of a purchase. Convention: more than a workshop orders at once, and as much as was seen
+// to be planned within a few seconds.
 const (
-	maxShops    = 60
-	maxItems    = 60
-	maxWays     = 50
-	maxOffers   = 1000
-	maxBreaks   = 20
-	maxQuantity = 1e6
-	maxPacks    = 100_000
+	maxShops  = 40
+	maxItems  = 40 // in all ways together
+	maxWays   = 50
+	maxOffers = 400
+	// mostPacks is the largest number of packs of one offer that may be wanted, and
+	// mostByWeight the same at a supplier who charges by weight.
+	mostPacks    = 500
+	mostByWeight = 200
+	maxBreaks    = 20
+	maxQuantity  = 1e6
+	maxPacks     = 100_000
 )
 
 // Parts is the number of parts of a unit in which quantities are counted.
@@ -127,12 +132,17 @@ func (p Purchase) Validate() error {
 			items[id] = true
 		}
 	}
-	offers := map[string]bool{}
+	if len(items) > maxItems {
+		v.Add("/one_of", "out_of_range", fmt.Sprintf("items and ways name %d items, at most %d are planned together", len(items), maxItems), "split the purchase")
+	}
+	offers, most := map[string]bool{}, p.largest()
 	for i, o := range p.Offers {
-		p.offer(v, fmt.Sprintf("/offers/%d", i), o, offers, shops, items)
+		at := fmt.Sprintf("/offers/%d", i)
+		p.offer(v, at, o, offers, shops, items)
+		p.packs(v, at, o, most[o.Item])
 	}
 	v.Within("/node_limit_count", float64(p.NodeLimit), 0, 1_000_000, "", "give a number of nodes, or leave it out")
-	v.Within("/label_limit_count", float64(p.LabelLimit), 0, 100_000_000, "", "give a number of labels, or leave it out")
+	v.Within("/label_limit_count", float64(p.LabelLimit), 0, 20_000_000, "", "give a number of labels, or leave it out")
 	return v.Err()
 }
 
@@ -204,7 +214,7 @@ func (p Purchase) offer(v *catalog.Faults, at string, o OnOffer, seen, shops, it
 	quantity(v, at+"/pack_quantity", o.Pack, 0.001)
 	p.amount(v, at+"/price", &o.Price)
 	v.Within(at+"/tax_rate_percent", float64(o.TaxRateBP)/100, 0, 100, "%", "give per cent, e.g. 21")
-	v.Within(at+"/min_packs_count", float64(o.MinPacks), 0, maxPacks, "packs", "give the least number sold, or leave it out")
+	v.Within(at+"/min_packs_count", float64(o.MinPacks), 0, mostPacks, "packs", "give the least number sold, or leave it out")
 	v.Within(at+"/max_packs_count", float64(o.MaxPacks), 0, maxPacks, "packs", "give what the shop has, or leave it out")
 	if o.MaxPacks != 0 && o.MaxPacks < o.MinPacks {
 		v.Add(at+"/max_packs_count", "disagrees", fmt.Sprintf("is %d, below the least number sold, %d", o.MaxPacks, o.MinPacks), "correct one of them, or leave the offer out")
@@ -215,7 +225,7 @@ func (p Purchase) offer(v *catalog.Faults, at string, o OnOffer, seen, shops, it
 	from := map[int]bool{}
 	for i, b := range o.Breaks {
 		here := fmt.Sprintf("%s/breaks/%d", at, i)
-		v.Within(here+"/from_count", float64(b.From), 2, maxPacks, "packs", "give the number of packs from which the price holds")
+		v.Within(here+"/from_count", float64(b.From), 2, mostPacks, "packs", "give the number of packs from which the price holds")
 		if from[b.From] {
 			v.Add(here+"/from_count", "duplicate", fmt.Sprintf("two prices hold from %d packs", b.From), "keep one")
 		}
@@ -234,6 +244,42 @@ func (p Purchase) offer(v *catalog.Faults, at string, o OnOffer, seen, shops, it
 		if s.Delivery.Basis != buying.ActualWeight && o.Volume == 0 {
 			v.Add(at+"/pack_volume_l", "required", "is missing: the supplier charges by size", "give the volume of one pack")
 		}
+	}
+}
+
+// largest returns the largest quantity of each item that must be bought in any way.
+func (p Purchase) largest() map[string]float64 {
+	most := map[string]float64{}
+	see := func(it Item) { most[it.ID] = max(most[it.ID], it.Quantity-it.Stock) }
+	for _, it := range p.Items {
+		see(it)
+	}
+	for _, o := range p.OneOf {
+		for _, way := range o.Ways {
+			for _, it := range way {
+				see(it)
+			}
+		}
+	}
+	return most
+}
+
+// packs records an offer of which too many packs would be wanted to be planned.
+func (p Purchase) packs(v *catalog.Faults, at string, o OnOffer, quantity float64) {
+	if !(o.Pack > 0) {
+		return
+	}
+	wanted, limit := math.Ceil(quantity/o.Pack), float64(mostPacks)
+	if o.MaxPacks > 0 {
+		wanted = min(wanted, float64(o.MaxPacks))
+	}
+	for _, s := range p.Suppliers {
+		if s.ID == o.Shop && s.Delivery != nil && !s.Delivery.PerKg.IsZero() {
+			limit = mostByWeight
+		}
+	}
+	if wanted > limit || float64(o.MinPacks) > limit {
+		v.Add(at+"/pack_quantity", "out_of_range", fmt.Sprintf("the item takes %.0f packs of this size, at most %.0f are planned", max(wanted, float64(o.MinPacks)), limit), "count in a larger pack, or leave the offer out")
 	}
 }
 

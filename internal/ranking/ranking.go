@@ -22,6 +22,7 @@ import (
 
 	"sabinbook/internal/absorption"
 	"sabinbook/internal/bands"
+	"sabinbook/internal/buying"
 	"sabinbook/internal/catalog"
 	"sabinbook/internal/costing"
 	"sabinbook/internal/handling"
@@ -127,6 +128,7 @@ func Rank(s catalog.Snapshot, brief Brief) (Result, error) {
 		return Result{}, err
 	}
 	r := newRanker(s, brief)
+	r.labels = rankedLabels
 	for _, fill := range fills {
 		r.fill(fill, fabrics)
 	}
@@ -139,10 +141,15 @@ func newRanker(s catalog.Snapshot, brief Brief) *ranker {
 	if err != nil {
 		panic("ranking: the recommended conditions are valid: " + err.Error())
 	}
-	r := &ranker{brief: brief, market: costing.NewMarket(s, brief.Terms), estimator: estimator}
+	r := &ranker{brief: brief, market: costing.NewMarket(s, brief.Terms), estimator: estimator, labels: buying.DefaultLabelLimit}
 	r.stockParts(s.Parts)
 	return r
 }
+
+// rankedLabels is the limit of the search for the plan of one option, of which a ranking has
+// thousands. It is reached from about a dozen suppliers on; then the bound says what the
+// plan could be missed by. CostOf searches further. Convention.
+const rankedLabels = 10_000
 
 type ranker struct {
 	brief      Brief
@@ -151,6 +158,7 @@ type ranker struct {
 	timbers    []catalog.Part // for frames, all of them
 	buyable    []catalog.Part // those with a price, or all when frames are owned
 	hangers    map[catalog.ID]catalog.Part
+	labels     int // limit of the search for a plan
 	considered int
 	priced     []Option
 	unpriced   []Option
@@ -249,7 +257,7 @@ func (r *ranker) option(b panels.Build) (Option, Reason) {
 	}
 	o.Rating = ratings.Rate(a.Curve())
 	o.Burden = handling.For(b, r.brief.PanelCount, r.brief.Handling)
-	o.Cost = r.market.Cost(needs.For(b, r.brief.PanelCount, o.Burden))
+	o.Cost = r.market.CostWithin(needs.For(b, r.brief.PanelCount, o.Burden), r.labels)
 	o.Sources = o.sources()
 	for _, l := range o.Cost.Lines {
 		if l.Role == catalog.Hanger && (r.hangers[l.ItemID].WorkingLoad == nil || !o.Burden.MassKnown) {

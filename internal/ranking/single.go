@@ -40,6 +40,8 @@ type Point struct {
 const (
 	curveTimes = 3
 	curveMost  = 200
+	// curveLabels is the limit of the search for each of them. Convention.
+	curveLabels = 100_000
 )
 
 // Option is the one option of the answer.
@@ -73,7 +75,7 @@ func CostOf(s catalog.Snapshot, q Single) (Costed, error) {
 	out := Costed{Result: r.result(s)}
 	for n := 1; n <= min(curveTimes*q.Brief.PanelCount, curveMost); n++ {
 		burden := handling.For(b, n, q.Brief.Handling)
-		cost := r.market.Cost(needs.For(b, n, burden))
+		cost := r.market.CostWithin(needs.For(b, n, burden), curveLabels)
 		out.Curve = append(out.Curve, Point{n, cost.Total, cost.AtLeast, cost.Status})
 	}
 	return out, nil
