@@ -187,26 +187,7 @@ func covers(p buying.Problem, item buying.Item) [][]bought {
 		}
 		try(i+1, left)
 		o := item.Offers[i]
-		s := p.Suppliers[o.Supplier]
-		if s.Delivery == nil && s.Trip == nil {
-			return
-		}
-		most := max(int((rest+o.Pack-1)/o.Pack), o.MinPacks)
-		for _, b := range o.Breaks {
-			most = max(most, b.From)
-		}
-		if d := s.Delivery; d != nil && d.FreeFrom != nil {
-			for range 40 {
-				if _, worth := (bought{o, most}).gross(); worth >= d.FreeFrom.Minor() || worth == 0 {
-					break
-				}
-				most++
-			}
-		}
-		if o.MaxPacks > 0 {
-			most = min(most, o.MaxPacks)
-		}
-		for n := max(1, o.MinPacks); n <= most; n++ {
+		for _, n := range numbers(p, item, o) {
 			chosen = append(chosen, bought{o, n})
 			try(i+1, left-int64(n)*o.Pack)
 			chosen = chosen[:len(chosen)-1]
