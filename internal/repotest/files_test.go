@@ -74,7 +74,7 @@ func TestFilesAreSmall(t *testing.T) {
 			t.Error(err)
 			continue
 		}
-		if info.Size() > largest && !strings.HasSuffix(name, ".gen.go") {
+		if info.Size() > largest {
 			t.Errorf("%s has %d bytes, more than %d", name, info.Size(), largest)
 		}
 	}
