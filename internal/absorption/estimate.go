@@ -72,7 +72,7 @@ var bracket = []float64{1000, 3000, 10_000, 30_000, 100_000}
 // Estimate returns what the sample absorbs, or the reason why that cannot be said:
 //
 //   - measured: the nearest test that fits, where the cover changes no octave by more than
-//     NeutralChange;
+//     NeutralChange, whatever its openness is within its range;
 //   - adapted: one under a cover that does, or else the nearest other test, times the ratio of
 //     model values of sample and test;
 //   - predicted or estimated: the model.
@@ -96,7 +96,7 @@ func (e *Estimator) Estimate(s Sample) (Estimate, Reason) {
 	}
 	if depth, gap, ok := s.specimen(); ok {
 		t, choice, ok := e.fitting(*s.fill, depth, gap)
-		if ok && out.CoverEffect <= NeutralChange {
+		if ok && out.coverAtMost() <= NeutralChange {
 			return out.measured(s, t, choice), ""
 		}
 		if !ok {
@@ -387,6 +387,17 @@ func (e *Estimator) cover(s Sample, uncovered, covered bands.Curve, out *Estimat
 	}
 	out.Cover, out.CoverEffect = &effects, largestChange(uncovered, covered)
 	return nil
+}
+
+// coverAtMost is the largest change of an octave by the cover within the range of its openness.
+func (out *Estimate) coverAtMost() float64 {
+	most := 0.0
+	if out.Cover != nil {
+		for _, e := range out.Cover {
+			most = max(most, math.Abs(e.Low), math.Abs(e.High))
+		}
+	}
+	return most
 }
 
 func largestChange(a, b bands.Curve) float64 {

@@ -103,6 +103,20 @@ func TestBases(t *testing.T) {
 	}
 }
 
+// A fabric that may be too dense to be neutral does not leave a test as it is, although it most
+// likely would: its range is carried through.
+func TestCoverOfDoubtfulOpennessIsNotNeutral(t *testing.T) {
+	doubtful := knit(3, 0.05)
+	doubtful.Resistance.High = 300
+	e := estimate(t, estimator(t, blanket), sampleOf(wool(16, stated(8000)), 50, 0, doubtful))
+	if e.Basis != Adapted || !e.Choice.Fits || e.CoverEffect > NeutralChange {
+		t.Errorf("%s, cover %.3f", e.Basis, e.CoverEffect)
+	}
+	if value, _ := e.Octaves.Value.Octave(3); value < 0.87 || value > 0.91 {
+		t.Errorf("1000 Hz: %.3f, the test has 0.89", value)
+	}
+}
+
 // The rule of absorber_model.md section 11, worked out beside the code: measured times the
 // ratio of model values, the ratio within 0.25 to 4, the result within 0 to 1.
 func TestAdaptedIsTheMeasuredCurveTimesTheModelRatio(t *testing.T) {
