@@ -88,13 +88,9 @@ func (b *batch) pause() {
 
 // resume waits for a slot as long as the client is there, and is false when it has gone.
 func (b *batch) resume() bool {
-	select {
-	case b.server.slots <- struct{}{}:
-		b.done = func() { <-b.server.slots }
-		return true
-	case <-b.ctx.Done():
-		return false
-	}
+	done, there := b.server.nextSlot(b.ctx)
+	b.done = done
+	return there
 }
 
 // VisitEstimateAbsorptionsResponse answers the lines chunk by chunk.

@@ -31,6 +31,33 @@ func orUnknown[T ~string](p *string) T {
 	return T(*p)
 }
 
+// or is the value of an optional member, else as it is.
+func or[T, W any](p *W, as func(W) T, otherwise T) T {
+	if p == nil {
+		return otherwise
+	}
+	return as(*p)
+}
+
+func length(x float64) units.Length   { return units.Length(x) }
+func minutes(x float64) units.Minutes { return units.Minutes(x) }
+func count(x int64) int               { return int(min(max(x, -1<<31), 1<<31-1)) }
+
+func listOf[T any, W any](p *[]W, as func(W) T) []T {
+	var out []T
+	for _, w := range orZero(p) {
+		out = append(out, as(w))
+	}
+	return out
+}
+
+func pointerTo[T, W any](p *W, as func(W) T) *T {
+	if p == nil {
+		return nil
+	}
+	return place(as(*p))
+}
+
 func decodeMeta(slug, name string) catalog.Meta {
 	return catalog.Meta{Slug: catalog.Slug(slug), Name: name}
 }

@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"time"
 
 	"github.com/oapi-codegen/runtime"
 
@@ -41,33 +40,6 @@ func (s *Server) RankOptions(ctx context.Context, in RankOptionsRequestObject) (
 	return RankOptions200JSONResponse{RankingAnswerJSONResponse{Body: encodeRanking(result)}}, nil
 }
 
-// slotWait is how long a question waits for others to be answered before it is refused.
-// Convention: well under the time for an answer.
-const slotWait = 10 * time.Second
-
-// slot waits until a question may be computed: as many at once as there are processors, so
-// that many costly questions take neither all memory nor the time of reads.
-func (s *Server) slot(ctx context.Context) (done func(), err error) {
-	ctx, cancel := context.WithTimeout(ctx, slotWait)
-	defer cancel()
-	select {
-	case s.slots <- struct{}{}:
-		return func() { <-s.slots }, nil
-	case <-ctx.Done():
-		return nil, fmt.Errorf("api: too many questions at once: %w", catalog.ErrUnavailable)
-	}
-}
-
-// freeSlot takes a slot that nobody uses now, if there is one.
-func (s *Server) freeSlot() (release func(), free bool) {
-	select {
-	case s.slots <- struct{}{}:
-		return func() { <-s.slots }, true
-	default:
-		return nil, false
-	}
-}
-
 // brief decodes a question and applies the rules of the ranking; the error names all faults.
 func (s *Server) brief(w RankingQuestion) (ranking.Brief, error) {
 	v := &catalog.Faults{}
@@ -83,26 +55,6 @@ func (s *Server) checkRanking(value any) []fault {
 	}
 	_, err := s.brief(w)
 	return faultsIn(err)
-}
-
-// or is the value of an optional member, else as it is.
-func or[T, W any](p *W, as func(W) T, otherwise T) T {
-	if p == nil {
-		return otherwise
-	}
-	return as(*p)
-}
-
-func length(x float64) units.Length   { return units.Length(x) }
-func minutes(x float64) units.Minutes { return units.Minutes(x) }
-func count(x int64) int               { return int(min(max(x, -1<<31), 1<<31-1)) }
-
-func listOf[T any, W any](p *[]W, as func(W) T) []T {
-	var out []T
-	for _, w := range orZero(p) {
-		out = append(out, as(w))
-	}
-	return out
 }
 
 func decodeBrief(v *catalog.Faults, w RankingQuestion, today catalog.Date) ranking.Brief {
@@ -194,13 +146,6 @@ func decodeHandlingTerms(v *catalog.Faults, w *HandlingTerms, t handling.Terms) 
 	t.CutLength = pointerTo(w.CutLengthMm, length)
 	t.ValueOfHour = decodeMoneyIf(v, "/handling/value_of_hour", w.ValueOfHour)
 	return t
-}
-
-func pointerTo[T, W any](p *W, as func(W) T) *T {
-	if p == nil {
-		return nil
-	}
-	return place(as(*p))
 }
 
 func decodeTerms(v *catalog.Faults, w RankingQuestion, t costing.Terms) costing.Terms {

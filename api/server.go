@@ -8,6 +8,7 @@
 //	answer.go     Request-Id, fixed headers, panics, ETag, 304, access log
 //	admit.go      what the contract says about the request: parameters, media type, body
 //	fills.go ...  one file per noun: decode, encode, one short method per operation
+//	slots.go      how many questions are computed at once
 //	batch.go      many questions, one a line, streamed
 //	records.go    the mechanics that the nouns share: conditional writes, merge patch, lists
 //	problem.go    the one table from errors to problem+json
