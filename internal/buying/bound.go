@@ -204,7 +204,7 @@ func (s *search) climb(nd *node, steps int, root bool) {
 		} else if idle++; idle >= 5 {
 			pace, idle = pace/2, 0
 		}
-		if best > s.points || !g.step(pace*float64(s.points-bound)) {
+		if best > s.points || s.exhausted() || !g.step(pace*float64(s.points-bound)) {
 			break
 		}
 	}

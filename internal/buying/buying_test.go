@@ -585,3 +585,30 @@ func BenchmarkBest(b *testing.B) {
 		})
 	}
 }
+
+// Forty suppliers at nearly one price leave a search for the best cover nothing to end it. It
+// takes a bounded number of steps, and the plan then covers the need, claims no optimum and has
+// a bound that the cheapest unit alone proves.
+func TestManySuppliersAtNearlyOnePrice(t *testing.T) {
+	p := buying.Problem{Currency: "EUR"}
+	need := buying.Item{ID: "fill", Quantity: 499_000}
+	for i := range 40 {
+		trip := cents(int64(100 + i))
+		p.Suppliers = append(p.Suppliers, buying.Supplier{ID: fmt.Sprintf("s%02d", i), Trip: &trip})
+		for j, pack := range []int64{3000, 7000, 11_000} {
+			need.Offers = append(need.Offers, buying.Offer{ID: fmt.Sprintf("o%02d-%d", i, j), Supplier: i, Pack: pack, Price: cents(pack/10 + int64((7*i+3*j)%11)), Tax: buying.AsListed, MaxPacks: 9})
+		}
+	}
+	p.Needs = []buying.Need{{ID: "fill", Ways: []buying.Way{{Items: []buying.Item{need}}}}}
+	plan := buying.Best(p)
+	bought := int64(0)
+	for _, l := range plan.Lines {
+		bought += need.Offers[l.Offer].Pack * int64(l.Packs)
+	}
+	if bought < need.Quantity || plan.LowerBound.Cmp(plan.Cash) > 0 || plan.LowerBound.Cmp(cents(499_000/10)) < 0 {
+		t.Errorf("%s: bought %d of %d for %s, not below %s", plan.Status, bought, need.Quantity, plan.Cash, plan.LowerBound)
+	}
+	if plan.Status == buying.Optimal && !plan.Gap().IsZero() {
+		t.Errorf("optimal with a gap of %s", plan.Gap())
+	}
+}

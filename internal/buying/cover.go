@@ -20,6 +20,7 @@ type choice struct {
 	points int64
 	way    int // index in the menu; -1 where the allowed suppliers cannot meet the need
 	takes  []take
+	cut    bool // some cover was not searched to its end: it may be missed by a little
 }
 
 // compareTakes orders lines by ids, see compareCounts.
@@ -63,6 +64,10 @@ type column struct {
 // It starts with the best single cover and goes depth first over the suppliers by their
 // cost per unit; what the rest costs at least at the best ratio ends a branch.
 // Source: costing_problem.md section 3.1 (item problem).
+//
+// Dozens of suppliers at nearly one price leave that bound nothing to end. After coverSteps
+// the cover found is taken and cut says so: the plan then claims no more than what the
+// cheapest units alone prove.
 type coverer struct {
 	columns []column
 	order   []int32 // of columns, by ratio
@@ -74,15 +79,27 @@ type coverer struct {
 	ties    bool // decide between equal covers by ids; else take any
 	strict  bool
 
+	steps int  // of all covers so far
+	until int  // steps at which the present cover is taken as it is
+	cut   bool // some cover was
+
 	sums  []int64 // scratch
 	used  []bool
 	goods []float64
 }
 
+// coverSteps bounds the search for one cover, and stepsPerLabel says how many of its steps
+// count as a label. Convention: a hundred times what common problems take.
+const (
+	coverSteps    = 20_000
+	stepsPerLabel = 16
+)
+
 // cover finds the least points of an item, and leaves the cover in best.
 func (w *coverer) cover(mi *menuItem, sellers []seller, r *rates, charge []int64, ties bool) (int64, bool) {
 	w.columns, w.costs, w.order, w.picks, w.best = w.columns[:0], w.costs[:0], w.order[:0], w.picks[:0], w.best[:0]
 	w.points, w.found, w.ties, w.strict = math.MaxInt64, false, ties, mi.strict
+	w.until = w.steps + coverSteps
 	single, entry := int32(-1), int32(-1)
 	for k := range mi.stalls {
 		st := &mi.stalls[k]
@@ -144,6 +161,10 @@ func (w *coverer) cover(mi *menuItem, sellers []seller, r *rates, charge []int64
 }
 
 func (w *coverer) search(k int, rest, cost, step int64) {
+	if w.steps++; w.found && w.steps > w.until {
+		w.cut = true
+		return
+	}
 	if rest <= 0 {
 		if w.strict && step <= -rest {
 			return

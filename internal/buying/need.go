@@ -37,12 +37,17 @@ func (m *menu) meet(sellers []seller, r *rates, w *coverer, ties bool) choice {
 // with returns the cheapest way with the suppliers of a mask, without fees.
 func (m *menu) with(mask int, sellers []seller, r *rates, w *coverer) *choice {
 	if c := m.table[mask].Load(); c != nil {
+		w.cut = w.cut || c.cut
 		return c
 	}
 	for k, s := range m.slots {
 		r.closed[s] = mask&(1<<k) == 0
 	}
+	before := w.cut
+	w.cut = false
 	c := m.meet(sellers, r, w, true)
+	c.cut = w.cut
+	w.cut = before || c.cut
 	m.table[mask].Store(&c)
 	return &c
 }

@@ -125,12 +125,15 @@ func (s *search) plan() Plan {
 	p.Replacement = p.Cash.Add(p.StockValue)
 	p.LowerBound = p.Cash
 	proven := s.proven
-	if s.coarse {
-		proven = 0
+	if s.coarse || s.coverer.cut {
+		floor := int64(0)
 		for _, m := range s.menus {
-			proven += m.floor
+			floor += m.floor
 		}
-		proven = min(proven, s.proven)
+		proven = min(floor, s.proven)
+		if least := money.FromMicro(floor/s.scale.cash*s.scale.unit, s.problem.Currency); least.Cmp(p.LeastGoods) < 0 {
+			p.LeastGoods = least
+		}
 	}
 	if bound := money.FromMicro(proven/s.scale.cash*s.scale.unit, s.problem.Currency); bound.Cmp(p.Cash) < 0 {
 		p.LowerBound, p.Status = bound, Feasible

@@ -60,6 +60,9 @@ type search struct {
 	labelMax  int
 }
 
+// exhausted reports whether the labels are used up, by themselves or by the steps of covers.
+func (s *search) exhausted() bool { return s.labels+s.coverer.steps/stepsPerLabel >= s.labelMax }
+
 func newSearch(p Problem) *search {
 	s := &search{problem: &p, nodeLimit: p.NodeLimit, labelMax: p.LabelLimit}
 	if s.nodeLimit <= 0 {
@@ -201,7 +204,7 @@ func (s *search) run() {
 		if nd.bound > s.points {
 			break
 		}
-		if s.nodes >= s.nodeLimit || s.labels >= s.labelMax {
+		if s.nodes >= s.nodeLimit || s.exhausted() {
 			s.proven = min(s.points, nd.bound)
 			return
 		}
