@@ -239,7 +239,7 @@ func (r *ranker) build(b panels.Build, out LeftOut) {
 
 // option works out everything about one build, or says why it is none.
 func (r *ranker) option(b panels.Build) (Option, Reason) {
-	if w, h := b.Inner(); w <= 0 || h <= 0 {
+	if _, w, h := b.Bays(); w <= 0 || h <= 0 {
 		return Option{}, LargerThanPanel
 	}
 	sample, why := b.Sample()
