@@ -199,7 +199,7 @@ func (b Brief) chosen(s catalog.Snapshot) ([]catalog.Fill, []catalog.Fabric, err
 	if len(b.Families) > 0 {
 		fills = slices.DeleteFunc(slices.Clone(fills), func(f catalog.Fill) bool { return !slices.Contains(b.Families, f.Family) })
 	}
-	return fills, fabrics, v.Err()
+	return fills, fabrics, join(v.Err(), b.Terms.FindStock(s))
 }
 
 func pick[T any](all []T, asked []string, meta func(T) catalog.Meta, at, noun string, v *catalog.Faults) []T {

@@ -34,7 +34,7 @@ import (
 
 // ModelVersion names the computation; it changes whenever an answer to an equal question
 // may change.
-const ModelVersion = "2"
+const ModelVersion = "3"
 
 // Result is the answer to a Brief.
 type Result struct {
@@ -176,7 +176,7 @@ func (r *ranker) stockParts(parts []catalog.Part) {
 			r.hangers[p.ID] = p
 		case catalog.FrameTimber:
 			r.timbers = append(r.timbers, p)
-			if owned || r.market.HasPrice(catalog.PartItem, p.ID) {
+			if owned || r.market.HasPrice(catalog.PartItem, p.ID) || r.market.HasStock(catalog.PartItem, p.ID) {
 				r.buyable = append(r.buyable, p)
 			}
 		}
