@@ -55,27 +55,32 @@ func (c Costed) Option() Option {
 	return c.Result.NotPriced[0]
 }
 
-// CostOf answers a Single from the snapshot. The error is a *catalog.InvalidError when the
+// CostOf answers a Single. The error is a *catalog.InvalidError when the
 // question is not valid, names a record that is not there, or a build that cannot be.
-func CostOf(s catalog.Snapshot, q Single) (Costed, error) {
+func (p *Prepared) CostOf(q Single) (Costed, error) {
 	if err := q.Validate(); err != nil {
 		return Costed{}, err
 	}
-	fills, fabrics, err := q.Brief.chosen(s)
+	fills, fabrics, err := q.Brief.chosen(p.snapshot)
 	if err != nil {
 		return Costed{}, err
 	}
-	r := newRanker(s, q.Brief)
+	r := newRanker(p, q.Brief)
 	b, err := q.build(r, fills[0], fabrics[0])
 	if err != nil {
 		return Costed{}, err
 	}
-	r.build(b, LeftOut{Count: 1})
-	if len(r.leftOut) > 0 {
-		why := r.leftOut[0].Reason
+	o, why := r.option(b)
+	if why != "" {
 		return Costed{}, invalid("/fill", string(why), fmt.Sprintf("the absorption of %s cannot be told (%s)", fills[0].Slug, why), "ask for the ranking of this fill: left_out says what would help")
 	}
-	out := Costed{Result: r.result(s)}
+	out := Costed{Result: Result{Brief: q.Brief, CatalogRevision: p.snapshot.Revision, Considered: 1}}
+	if o.Cost.Total != nil {
+		o.Place, out.Result.Priced, out.Result.Options = 1, 1, []Option{o}
+	} else {
+		out.Result.Unpriced, out.Result.NotPriced = 1, []Option{o}
+	}
+	out.Result.cite(p.snapshot)
 	var lists []needs.List
 	for n := 1; n <= min(curveTimes*q.Brief.PanelCount, curveMost); n++ {
 		list := needs.For(b, n, handling.For(b, n, q.Brief.Handling))
