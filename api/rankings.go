@@ -72,6 +72,11 @@ func decodeBrief(v *catalog.Faults, w RankingQuestion, today catalog.Date) ranki
 	b.Order = or(w.Order, func(x string) ranking.Order { return ranking.Order(x) }, b.Order)
 	b.Show = or(w.Show, func(x string) ranking.Show { return ranking.Show(x) }, b.Show)
 	b.Limit = or(w.Limit, count, b.Limit)
+	b.Basis = or(w.Basis, func(x string) ranking.Basis { return ranking.Basis(x) }, b.Basis)
+	b.Limits = decodeLimits(v, w.Limits)
+	if w.Draws != nil {
+		b.Draws = ranking.Draws{Count: or(w.Draws.Count, count, b.Draws.Count), Seed: or(w.Draws.Seed, func(n int64) int64 { return n }, b.Draws.Seed)}
+	}
 	b.Handling = decodeHandlingTerms(v, w.Handling, b.Handling)
 	b.Handling.Owned = listOf(w.OwnedRoles, func(x string) catalog.Role { return catalog.Role(x) })
 	b.Terms = decodeTerms(v, w, b.Terms)
@@ -199,7 +204,8 @@ func encodeBrief(b ranking.Brief) RankingQuestion {
 		LayersMaxCount: place(int64(b.LayersMax)), AirGapsMm: &gaps,
 		Fills: place(append([]string{}, b.Fills...)), Fabrics: place(append([]string{}, b.Fabrics...)), Families: &families,
 		Purpose: &Purpose{Name: string(b.Purpose.Name), Weights: &weights},
-		Order:   place(string(b.Order)), Show: place(string(b.Show)), Limit: place(int64(b.Limit)),
+		Basis:   place(string(b.Basis)), Limits: encodeLimits(b.Limits), Draws: &Draws{Count: place(int64(b.Draws.Count)), Seed: place(b.Draws.Seed)},
+		Order: place(string(b.Order)), Show: place(string(b.Show)), Limit: place(int64(b.Limit)),
 		Currency: string(t.Currency), AsOfDate: place(string(t.AsOf)), MaxPriceAgeDays: place(int64(t.MaxAgeDays)), Region: known(t.Region),
 		TaxBasis: place(string(t.Tax)), OldPrices: place(string(t.OldPrices)), OwnedRoles: &owned, StockOnHand: encodeStock(t.Stock),
 		FabricWastePercent: place(float64(t.FabricWasteBP) / 100), LooseWastePercent: place(float64(t.LooseWasteBP) / 100),
@@ -263,7 +269,7 @@ func encodeLeftOut(l ranking.LeftOut) LeftOutCandidate {
 func encodeOption(o ranking.Option) RankedOption {
 	b := o.Build
 	out := RankedOption{
-		Key: o.Key(), Place: knownAs(o.Place, whole), OtherBuildsCount: knownAs(o.OtherBuilds, whole),
+		Key: o.Key(), Place: knownAs(o.Place, whole), OtherBuildsCount: knownAs(o.OtherBuilds, whole), BeatenBy: known(o.BeatenBy), Likely: encodeLikely(o.Likely),
 		Fill: encodeRef(b.Fill.Meta), Family: string(b.Fill.Family), Fabric: encodeRef(b.Fabric.Meta), Frame: encodeRef(b.Frame.Meta),
 		ThicknessMm: float64(b.Thickness), LayersCount: int64(b.Layers), FillDepthMm: float64(b.FillDepth()),
 		AskedAirGapMm: float64(b.AskedGap), AirGapMm: float64(b.AirGap), StandOffMm: float64(b.StandOff),

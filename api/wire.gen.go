@@ -936,6 +936,27 @@ type Delivery struct {
 	PerKg *Money `json:"per_kg,omitempty"`
 }
 
+// Draws How often the order is drawn anew with what is uncertain moved within its bounds.
+type Draws struct {
+	// Count Draws, 0 for none; 2000 when left out.
+	Count *int64 `json:"count,omitempty"`
+
+	// Seed Another seed gives other draws; 1 when left out.
+	Seed *int64 `json:"seed,omitempty"`
+}
+
+// Driver One uncertain thing.
+type Driver struct {
+	// Of A stored record.
+	Of *RecordRef `json:"of,omitempty"`
+
+	// Share Share of the variance of what the options are ordered by.
+	Share float64 `json:"share"`
+
+	// What absorption (of the fill), prices (of the supplier), minutes (of handling the fill).
+	What string `json:"what"`
+}
+
 // EnoughFor The most panels of this build for which what is bought and on hand for a need suffices.
 type EnoughFor struct {
 	// Need As in the lines.
@@ -1161,6 +1182,18 @@ type FireDeclaration struct {
 	Subject string `json:"subject"`
 }
 
+// FireDemand A declared fire class, word for word; nothing is derived or converted, and the class of a part is not that of the panel.
+type FireDemand struct {
+	// Codes Any of these will do.
+	Codes []string `json:"codes"`
+
+	// Of fill, fabric.
+	Of []string `json:"of"`
+
+	// Scheme As in fire declarations, like en_13501_1.
+	Scheme string `json:"scheme"`
+}
+
 // Handling What a fill asks of whoever handles it. Answers that are left out are unknown, never no.
 type Handling struct {
 	// BackTissue A tissue is bonded to the back: yes, no or unknown; unknown when left out.
@@ -1330,6 +1363,24 @@ type LiftingIndex struct {
 
 	// Outside The equation does not hold.
 	Outside bool `json:"outside"`
+}
+
+// Likely How sure the place is, over the options in the answer.
+type Likely struct {
+	// BestShare Share of the draws in which the option came first.
+	BestShare float64 `json:"best_share"`
+
+	// Drivers What the doubt about the place comes from, the most first.
+	Drivers []Driver `json:"drivers"`
+
+	// PlaceHigh In nineteen of twenty draws it came no farther behind.
+	PlaceHigh int64 `json:"place_high"`
+
+	// PlaceLow In nineteen of twenty draws it came no farther in front.
+	PlaceLow int64 `json:"place_low"`
+
+	// TieGroup Options of one group are not told apart: each beats the first of the group in at least one of ten draws.
+	TieGroup int64 `json:"tie_group"`
 }
 
 // MassLine One contribution to the mass of a panel.
@@ -1997,6 +2048,9 @@ type RankedOption struct {
 	// BackWrapped The back is covered with the fabric.
 	BackWrapped bool `json:"back_wrapped"`
 
+	// BeatenBy Key of an option in the answer that is no worse in absorption, cost and minutes and better in one of them; absent for an option on the front, which none beats.
+	BeatenBy *string `json:"beaten_by,omitempty"`
+
 	// Burden Extra work and protection that the fill asks for. Unknown is never zero.
 	Burden OptionBurden `json:"burden"`
 
@@ -2035,6 +2089,9 @@ type RankedOption struct {
 
 	// LayersCount Layers of fill.
 	LayersCount int64 `json:"layers_count"`
+
+	// Likely How sure the place is, over the options in the answer.
+	Likely *Likely `json:"likely,omitempty"`
 
 	// MassLines Where the mass comes from.
 	MassLines []MassLine `json:"mass_lines"`
@@ -2093,7 +2150,7 @@ type Ranking struct {
 	// Options In order, at most limit.
 	Options []RankedOption `json:"options"`
 
-	// RankedCount Options with a place.
+	// RankedCount Options with a place; with a budget those that are not known to be over it.
 	RankedCount int64 `json:"ranked_count"`
 
 	// Sources Sources on which the options rest.
@@ -2101,6 +2158,27 @@ type Ranking struct {
 
 	// Suppliers Suppliers of the orders.
 	Suppliers []RecordRef `json:"suppliers"`
+}
+
+// RankingLimits What the asker cannot use is left out, with its reason. What is not known does not keep a limit.
+type RankingLimits struct {
+	// Avoid Codes of cautions that a fill must not call for, like may_itch or borate_listed. That a fact is not known has a code of its own, like borate_unknown.
+	Avoid *[]string `json:"avoid,omitempty"`
+
+	// Budget An exact amount of one currency.
+	Budget *Money `json:"budget,omitempty"`
+
+	// DepthFromWallMm The farthest that the face may stand from the wall.
+	DepthFromWallMm *float64 `json:"depth_from_wall_mm,omitempty"`
+
+	// ExtraTimeMin The most extra minutes of handling for all panels.
+	ExtraTimeMin *float64 `json:"extra_time_min,omitempty"`
+
+	// Fire A declared fire class, word for word; nothing is derived or converted, and the class of a part is not that of the panel.
+	Fire *FireDemand `json:"fire,omitempty"`
+
+	// PanelMassKg The most that one panel may weigh.
+	PanelMassKg *float64 `json:"panel_mass_kg,omitempty"`
 }
 
 // RankingQuestion A question for a ranking; the answer echoes it under inputs with every default filled in, and that may be sent as a question again.
@@ -2114,8 +2192,14 @@ type RankingQuestion struct {
 	// AsOfDate Day from which the age of prices counts, like 2026-11-02; today in UTC when left out.
 	AsOfDate *string `json:"as_of_date,omitempty"`
 
+	// Basis best (a test where there is one, else the model) or model (the model alone, the same for all); best when left out.
+	Basis *string `json:"basis,omitempty"`
+
 	// Currency ISO 4217 code. Prices in other currencies are not used; nothing is converted.
 	Currency string `json:"currency"`
+
+	// Draws How often the order is drawn anew with what is uncertain moved within its bounds.
+	Draws *Draws `json:"draws,omitempty"`
 
 	// FabricWastePercent More fabric than the cut plan needs; 10 when left out.
 	FabricWastePercent *float64 `json:"fabric_waste_percent,omitempty"`
@@ -2140,6 +2224,9 @@ type RankingQuestion struct {
 
 	// Limit Options in the answer, 1 to 200; 50 when left out. The counts always tell how many there are.
 	Limit *int64 `json:"limit,omitempty"`
+
+	// Limits What the asker cannot use is left out, with its reason. What is not known does not keep a limit.
+	Limits *RankingLimits `json:"limits,omitempty"`
 
 	// LooseWastePercent More of fill that is sold loose; 5 when left out.
 	LooseWastePercent *float64 `json:"loose_waste_percent,omitempty"`

@@ -28,6 +28,10 @@ const (
 	localText     = "Local code, the maker's data sheet and licensed practice come before anything said here."
 )
 
+// tiesText says what tie groups and shares of draws are.
+const tiesText = "Places within one tie group mean nothing: what is uncertain about the fills, and about prices (3 % on the day, 5 % more a year, a convention), moves the order about. " +
+	"An option belongs to the group of the first in it when it beats that one in at least one of ten draws, in which coefficients move within their bounds, all bands and all builds of a fill together, and all prices of a supplier together; what is bought stays."
+
 // answerNotes say what the figures of a ranking mean.
 func answerNotes(r ranking.Result) []Note {
 	notes := []Note{
@@ -36,6 +40,12 @@ func answerNotes(r ranking.Result) []Note {
 		{Code: "low_and_high", Text: boundsText},
 		{Code: "absorption_is_not_isolation", Text: isolationText},
 		{Code: "local_rules_first", Text: localText},
+	}
+	if r.Brief.Draws.Count > 0 && len(r.Options) > 1 {
+		notes = append(notes, Note{Code: "ties", Text: tiesText})
+	}
+	if r.Brief.Limits.Budget != nil {
+		notes = append(notes, Note{Code: "budget", Text: "Options are worked out from the best on; of the rest only those whose cost is known to be over the budget are counted as left out."})
 	}
 	if r.Brief.Purpose.Name == ranking.Speech {
 		notes = append(notes, Note{Code: "speech_weights", Text: "Bands are weighted by the octave-band importance of average speech, 250 Hz to 4000 Hz; the 8000 Hz band has no coefficient and is left out, the rest scaled to 1.",
@@ -60,6 +70,22 @@ func leftOutWords(l ranking.LeftOut) (detail, fix string) {
 		return "the fill has no sold size with a thickness, or is sold loose", "add a sold size to the fill; loose fill needs a panel with a bag or a box, which is not ranked"
 	case ranking.NoFrame:
 		return "no frame timber is deep enough for the fill without being deeper than fill and air gap", "add a timber whose width is the depth of the fill or up to 5 mm more, or ask for a larger air gap"
+	case ranking.OverBudget:
+		return "the total is over the budget", "raise limits.budget, or ask for fewer panels"
+	case ranking.TooHeavy:
+		return "a panel weighs more than the limit", "raise limits.panel_mass_kg, or ask for smaller panels"
+	case ranking.MassUnclear:
+		return "the mass of a panel is not known, because a density or a mass per area is not", "add it with its source, or leave limits.panel_mass_kg out"
+	case ranking.TooDeep:
+		return "the face stands farther from the wall than the limit", "raise limits.depth_from_wall_mm, or ask for smaller gaps"
+	case ranking.TooLong:
+		return "the extra minutes of handling are over the limit", "raise limits.extra_time_min, or ask for fewer panels"
+	case ranking.MinutesUnclear:
+		return "the extra minutes of handling are not known", "set handling.profile of the fill, or leave limits.extra_time_min out"
+	case ranking.Hazard:
+		return "the fill calls for a caution that is to be avoided", "take it out of limits.avoid"
+	case ranking.OtherFire:
+		return "none of the demanded fire classes is declared for it", "add the declaration with its source if the maker has one, or ask for other codes"
 	case ranking.BandsMissing:
 		return "the measured test lacks an octave that counts for the purpose", "add the band to the test, add the airflow resistivity of the fill, or give that octave no weight"
 	case ranking.LargerThanPanel:

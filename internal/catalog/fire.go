@@ -22,6 +22,9 @@ const (
 var fireSchemes = []FireScheme{EN13501, ASTME84, "nfpa_286", "nfpa_265_method_b", NFPA701M1, NFPA701M2, "en_13773",
 	"iso_6940", "iso_6941", "bs_476", "furniture_or_component", "national_other", NoScheme}
 
+// FireSchemes lists the words for schemes.
+func FireSchemes() []FireScheme { return fireSchemes }
+
 // FireDeclaration is a fire class word for word as a maker or test house declared it.
 // It is never derived, converted, upgraded or combined: the class of a fill is not
 // the class of the panel.

@@ -2,73 +2,44 @@ package ranking
 
 import (
 	"cmp"
-	"math"
 	"slices"
-	"sync/atomic"
 
-	"sabinbook/internal/costing"
 	"sabinbook/internal/handling"
-	"sabinbook/internal/money"
 	"sabinbook/internal/needs"
-	"sabinbook/internal/units"
 )
-
-// optimism is a number for an option that costs a sum: the larger comes first in the order. The
-// same for a sum below which the cost cannot be is never less, so that it says how far in
-// front an option can be at most. +Inf is for what may cost nothing.
-func (o Order) optimism(area units.Area, cost money.Amount, burden handling.Burden) float64 {
-	switch o {
-	case ByCost:
-		return -float64(cost.Micro())
-	case ByAbsorption:
-		return float64(area)
-	case ByBurden:
-		if !burden.Known {
-			return math.Inf(-1)
-		}
-		return -float64(burden.Total)
-	}
-	if cost.Sign() <= 0 {
-		return math.Inf(1)
-	}
-	return perCurrencyUnit(area, cost)
-}
 
 // exact is a candidate with what it really costs.
 type exact struct {
 	index, group int
-	key          float64 // optimism at the total
-	option       Option  // with what orders it
+	standing
 }
 
 // compare orders exact candidates as the answer does.
 func (r *ranker) compare(a, b exact) int {
-	return cmp.Or(r.brief.Order.compare(a.option, b.option), cmp.Compare(a.index, b.index))
+	return cmp.Or(r.brief.Order.compare(a.standing, b.standing), cmp.Compare(a.index, b.index))
 }
 
 // best returns the first Brief.Limit options, exactly those that working all of them out would
 // give: candidates are worked out in the order of how good they can be at most, until those
-// found are before everything that the rest can be. It takes the floors of goods as keys.
+// found are before everything that the rest can be. The floors of goods are known before.
 func (r *ranker) best(c *candidates) []Option {
 	first := -1
 	for i := range c.list {
-		if c.list[i].priced && (first < 0 || c.list[i].key > c.list[first].key) {
+		if c.list[i].priced && (first < 0 || r.brief.Order.compare(c.list[i].standing, c.list[first].standing) < 0) {
 			first = i
 		}
 	}
 	if first < 0 {
 		return nil
 	}
-	if r.brief.Order == ByAbsorptionPerCost || r.brief.Order == ByCost {
-		c.floors(r, r.market.FloorsLike(r.list(c, first), r.labels), false)
-	}
-	found := r.search(c, newQueue(c))
+	c.floors(r, r.market.FloorsLike(r.list(c, first), r.labels), false)
+	found := r.search(c, newQueue(c, r.brief.Order))
 	out := make([]Option, min(len(found), r.brief.Limit))
 	for i := range out {
 		out[i], _ = r.option(c.build(found[i].index))
 		out[i].Place = i + 1
-		if r.brief.Show == BestPerFill {
-			out[i].OtherBuilds = c.pricedOf[int32(found[i].group)] - 1
+		if group := int32(found[i].group); r.brief.Show == BestPerFill {
+			out[i].OtherBuilds = c.pricedOf[group] - c.overBudget[group] - 1
 		}
 	}
 	return out
@@ -94,12 +65,12 @@ func (r *ranker) search(c *candidates, q *queue) []exact {
 		var batch []exact
 		for len(batch) < worked*r.prepared.workers {
 			i, ok := q.next()
-			if !ok || r.settled(found, c.list[i].key, i) {
+			if !ok || r.settled(found, c.list[i].standing, i) {
 				break
 			}
 			group := int(c.stands[c.list[i].stand].group)
 			q.drop()
-			if at, seen := groups[group]; seen && per && found[at].key > c.list[i].key {
+			if at, seen := groups[group]; seen && per && r.brief.Order.compare(found[at].standing, c.list[i].standing) < 0 {
 				continue
 			}
 			batch = append(batch, exact{index: i, group: group})
@@ -109,6 +80,10 @@ func (r *ranker) search(c *candidates, q *queue) []exact {
 		}
 		r.work(c, batch)
 		for _, e := range batch {
+			if limit := r.brief.Limits.Budget; limit != nil && e.cost > limit.Micro() {
+				c.overspent(e.index)
+				continue
+			}
 			at, seen := groups[e.group]
 			switch {
 			case !per || !seen:
@@ -131,40 +106,31 @@ func (r *ranker) search(c *candidates, q *queue) []exact {
 	}
 }
 
-// settled reports whether so many are found that nothing which can be as good as key at most
-// comes among the first.
-func (r *ranker) settled(found []exact, key float64, index int) bool {
-	if len(found) < r.brief.Limit || math.IsInf(key, 1) {
-		return false
-	}
-	last := found[r.brief.Limit-1]
-	return cmp.Or(cmp.Compare(key, last.key), cmp.Compare(last.index, index)) < 0
+// settled reports whether so many are found that nothing which stands so at best comes among
+// the first.
+func (r *ranker) settled(found []exact, best standing, index int) bool {
+	return len(found) >= r.brief.Limit && r.compare(found[r.brief.Limit-1], exact{index: index, standing: best}) < 0
 }
 
 // work finds out what the candidates of a batch cost.
 func (r *ranker) work(c *candidates, batch []exact) {
-	var next atomic.Int64
-	share(min(r.prepared.workers, len(batch)), func() {
-		for i := int(next.Add(1)) - 1; i < len(batch); i = int(next.Add(1)) - 1 {
-			e := &batch[i]
-			k := &c.list[e.index]
-			burden := c.stands[k.stand].burden
-			total := r.market.Total(r.list(c, e.index), r.labels)
-			e.option = Option{Area: k.area, Cost: costing.Cost{Total: total}, Burden: handling.Burden{Known: burden.Known, Total: burden.Total}}
-			e.key = r.brief.Order.optimism(k.area, *total, burden)
-		}
+	r.each(len(batch), func(i int) {
+		e := &batch[i]
+		e.standing = c.list[e.index].standing
+		e.cost = r.market.Total(r.list(c, e.index), r.labels).Micro()
 	})
 }
 
-// queue gives candidates by their keys, the largest first, and of equal keys the earlier
+// queue gives candidates by where they can stand at best, and where that is the same the earlier
 // candidate: a heap, because few of many are asked for.
 type queue struct {
-	list []candidate
-	heap []int32
+	list  []candidate
+	order Order
+	heap  []int32
 }
 
-func newQueue(c *candidates) *queue {
-	q := &queue{list: c.list, heap: make([]int32, 0, c.priced)}
+func newQueue(c *candidates, o Order) *queue {
+	q := &queue{list: c.list, order: o, heap: make([]int32, 0, c.priced)}
 	for i := range c.list {
 		if c.list[i].priced {
 			q.heap = append(q.heap, int32(i))
@@ -193,7 +159,7 @@ func (q *queue) drop() {
 }
 
 func (q *queue) before(a, b int32) bool {
-	return cmp.Or(cmp.Compare(q.list[b].key, q.list[a].key), cmp.Compare(a, b)) < 0
+	return cmp.Or(q.order.compare(q.list[a].standing, q.list[b].standing), cmp.Compare(a, b)) < 0
 }
 
 func (q *queue) sink(at int) {

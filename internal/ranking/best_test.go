@@ -88,7 +88,7 @@ func exhaustive(t testing.TB, s *stock, b Brief) []Option {
 		}
 	}
 	slices.SortFunc(all, func(x, y Option) int {
-		a, b, order := x.Build, y.Build, b.Order.compare(x, y)
+		a, b, order := x.Build, y.Build, b.Order.compare(x.standing(), y.standing())
 		return cmp.Or(order, cmp.Compare(a.Fill.Slug, b.Fill.Slug), cmp.Compare(a.Thickness, b.Thickness), cmp.Compare(a.Layers, b.Layers),
 			cmp.Compare(a.AskedGap, b.AskedGap), cmp.Compare(a.Fabric.Slug, b.Fabric.Slug))
 	})
@@ -104,22 +104,36 @@ func TestFirstOptionsEqualTheExhaustiveOnes(t *testing.T) {
 		b := StandardBrief(1+r.IntN(20), day, "EUR")
 		b.AirGaps = []units.Length{50, 0}
 		b.Order = Order(rapid.SampledFrom(orders).Draw(rt, "order"))
-		b.Limit = 1 + r.IntN(12)
+		b.Limit, b.Draws.Count = 1+r.IntN(12), 0
 		all := exhaustive(t, s, b)
+		if limit := r.IntN(3 * len(all)); limit < len(all) {
+			b.Limits.Budget = all[limit].Cost.Total
+			all = slices.DeleteFunc(all, func(o Option) bool { return o.Cost.Total.Cmp(*b.Limits.Budget) > 0 })
+		}
 		want := all[:min(len(all), b.Limit)]
 		for _, workers := range []int{1, 2, 8} {
 			got, err := Prepare(s.Snapshot, workers).Rank(b)
 			if err != nil {
 				rt.Fatal(err)
 			}
-			if got.Priced != len(all) || len(got.Options) != len(want) {
+			over := 0
+			for _, l := range got.LeftOut {
+				if l.Reason == OverBudget {
+					over += l.Count
+				}
+			}
+			if got.Priced < len(all) || b.Limits.Budget == nil && (got.Priced != len(all) || over > 0) || len(got.Options) != len(want) {
 				rt.Fatalf("%d workers: %d of %d, want %d of %d", workers, len(got.Options), got.Priced, len(want), len(all))
 			}
 			for i, o := range got.Options {
 				if o.Place != i+1 {
 					rt.Fatalf("place %d at %d", o.Place, i)
 				}
-				o.Place = 0
+				beaten := slices.ContainsFunc(all, func(x Option) bool { return x.standing().beats(o.standing()) })
+				if beaten != (o.BeatenBy != "") {
+					rt.Fatalf("%s: beaten %v, by %q", o.Key(), beaten, o.BeatenBy)
+				}
+				o.Place, o.BeatenBy = 0, ""
 				if !reflect.DeepEqual(o, want[i]) {
 					rt.Fatalf("%s, %d workers: place %d is %s at %s, want %s at %s", b.Order, workers, i+1, o.Key(), o.Cost.Total, want[i].Key(), want[i].Cost.Total)
 				}
@@ -138,7 +152,7 @@ func TestFirstOptionsEqualTheExhaustiveOnes(t *testing.T) {
 			rt.Fatalf("%d fills shown, want %d: %v", len(got.Options), min(len(first), b.Limit), err)
 		}
 		for i, o := range got.Options {
-			if o.Key() != first[i].Key() || o.OtherBuilds != hidden[o.Build.Fill.ID]-1 {
+			if o.Key() != first[i].Key() || b.Limits.Budget == nil && o.OtherBuilds != hidden[o.Build.Fill.ID]-1 {
 				rt.Fatalf("%s: fill %d is %s with %d others, want %s with %d", b.Order, i+1, o.Key(), o.OtherBuilds, first[i].Key(), hidden[o.Build.Fill.ID]-1)
 			}
 		}

@@ -1,7 +1,6 @@
 package ranking
 
 import (
-	"cmp"
 	"errors"
 	"fmt"
 	"slices"
@@ -14,48 +13,6 @@ import (
 	"sabinbook/internal/units"
 )
 
-// Order is what options are ordered by.
-type Order string
-
-// The orders.
-const (
-	ByAbsorptionPerCost Order = "absorption_per_cost" // most absorption area for one currency unit first
-	ByCost              Order = "cost"                // least total first
-	ByAbsorption        Order = "absorption"          // most absorption area first
-	ByBurden            Order = "burden"              // fewest extra minutes first; unknown last
-)
-
-var orders = []string{string(ByAbsorptionPerCost), string(ByCost), string(ByAbsorption), string(ByBurden)}
-
-// compare returns a negative number when a comes before b.
-func (o Order) compare(a, b Option) int {
-	switch o {
-	case ByCost:
-		return a.Cost.Total.Cmp(*b.Cost.Total)
-	case ByAbsorption:
-		return cmp.Compare(b.Area, a.Area)
-	case ByBurden:
-		if a.Burden.Known != b.Burden.Known {
-			if a.Burden.Known {
-				return -1
-			}
-			return 1
-		}
-		return cmp.Compare(a.Burden.Total, b.Burden.Total)
-	}
-	// a costs nothing: more than any area for money
-	if free := a.Cost.Total.IsZero(); free || b.Cost.Total.IsZero() {
-		if free != b.Cost.Total.IsZero() {
-			if free {
-				return -1
-			}
-			return 1
-		}
-		return cmp.Compare(b.Area, a.Area)
-	}
-	return cmp.Compare(b.PerCurrencyUnit(), a.PerCurrencyUnit())
-}
-
 // Show says which of the options with a place are in the answer.
 type Show string
 
@@ -67,11 +24,23 @@ const (
 
 var shows = []string{string(ShowAll), string(BestPerFill)}
 
-// Limits of a brief. Convention.
+// Basis says on what absorption may rest.
+type Basis string
+
+// The bases.
+const (
+	BestBasis  Basis = "best"  // a test where there is one, else the model
+	ModelBasis Basis = "model" // the model alone, the same for all
+)
+
+var bases = []string{string(BestBasis), string(ModelBasis)}
+
+// Bounds of a brief. Convention.
 const (
 	MaxPanels = 500
 	MaxLayers = 2
 	MaxLimit  = 200
+	MaxDraws  = 20_000
 	maxGaps   = 10
 )
 
@@ -88,6 +57,9 @@ type Brief struct {
 	Order      Order
 	Show       Show
 	Limit      int
+	Limits     Limits
+	Basis      Basis
+	Draws      Draws
 	Terms      costing.Terms
 	Handling   handling.Terms
 }
@@ -100,7 +72,7 @@ func StandardBrief(count int, today catalog.Date, currency money.Currency) Brief
 	terms.MaxAgeDays = 365
 	return Brief{
 		PanelCount: count, Design: panels.StandardDesign(), LayersMax: 2, AirGaps: []units.Length{0, 50},
-		Purpose: FlatPurpose(), Order: ByAbsorptionPerCost, Show: ShowAll, Limit: 50, Terms: terms,
+		Purpose: FlatPurpose(), Order: ByAbsorptionPerCost, Show: ShowAll, Limit: 50, Basis: BestBasis, Draws: Draws{DefaultDraws, 1}, Terms: terms,
 		Handling: handling.Terms{Persons: handling.DefaultPersons, PanelsPerSession: handling.DefaultPanelsPerSession},
 	}
 }
@@ -143,6 +115,9 @@ func (b Brief) Validate() error {
 	v.Word("/order", string(b.Order), orders)
 	v.Word("/show", string(b.Show), shows)
 	v.Within("/limit", float64(b.Limit), 1, MaxLimit, "options", "ask for fewer; the counts in the answer tell how many there are")
+	v.Word("/basis", string(b.Basis), bases)
+	b.Limits.validate(v, b.Terms.Currency)
+	v.Within("/draws/count", float64(b.Draws.Count), 0, MaxDraws, "", "give the number of draws, 0 for none; 2000 is enough for shares to within 0.02")
 	for i, r := range b.Handling.Owned {
 		v.Word(fmt.Sprintf("/owned_roles/%d", i), string(r), wordsOf(catalog.Roles()))
 	}

@@ -26,6 +26,7 @@ type candidates struct {
 	considered int
 	priced     int
 	pricedOf   map[int32]int // by group
+	overBudget map[int32]int // by group, of the priced ones
 }
 
 // stand is what candidates share that differ in the fabric alone.
@@ -42,8 +43,8 @@ type candidate struct {
 	stand, fabric int32
 	priced        bool
 	carries       units.Mass // of the hangers
-	area          units.Area
-	key           float64 // the larger the better it can be at most, see optimism
+	// standing has the least cost in the place of the cost: no option stands farther in front.
+	standing
 }
 
 // build puts the build of a candidate together.
@@ -73,7 +74,7 @@ func (r *ranker) candidates(fills []catalog.Fill, fabrics []catalog.Fabric) *can
 			parts[i].fill(r, estimator, fills[i], int32(i))
 		}
 	})
-	all := &candidates{fabrics: fabrics, pricedOf: map[int32]int{}}
+	all := &candidates{fabrics: fabrics, pricedOf: map[int32]int{}, overBudget: map[int32]int{}}
 	for i := range parts {
 		p := &parts[i]
 		from := int32(len(all.stands))
@@ -128,7 +129,12 @@ func (c *candidates) fill(r *ranker, e *absorption.Estimator, fill catalog.Fill,
 // stand lists the candidates of one stand.
 func (c *candidates) stand(r *ranker, e *absorption.Estimator, b panels.Build, group int32, out LeftOut) {
 	face := r.brief.Design.Face() * units.Area(r.brief.PanelCount)
-	of := r.prepared.absorbs(e, b, c.fabrics).of
+	burden := handling.For(b, r.brief.PanelCount, r.brief.Handling)
+	if out.Reason = r.brief.Limits.ofStand(b, burden); out.Reason != "" {
+		c.leave(out)
+		return
+	}
+	of := r.prepared.absorbs(e, r.brief.Basis, b, c.fabrics).of
 	from := len(c.list)
 	for i, fabric := range c.fabrics {
 		v := &of[r.prepared.fabrics[fabric.ID]]
@@ -137,17 +143,22 @@ func (c *candidates) stand(r *ranker, e *absorption.Estimator, b panels.Build, g
 		if out.Reason == "" && !known {
 			out.Reason = BandsMissing
 		}
+		if out.Reason == "" {
+			b.Fabric = fabric
+			out.Reason = r.brief.Limits.ofBuild(b)
+		}
 		if out.Reason != "" {
 			c.leave(out)
 			continue
 		}
 		c.considered++
-		c.list = append(c.list, candidate{stand: int32(len(c.stands)), fabric: int32(i), area: face * units.Area(alpha)})
+		c.list = append(c.list, candidate{stand: int32(len(c.stands)), fabric: int32(i), standing: standing{area: face * units.Area(alpha)}})
 	}
 	if len(c.list) == from {
 		return
 	}
-	s := stand{build: b, group: group, burden: handling.For(b, r.brief.PanelCount, r.brief.Handling)}
+	b.Fabric = catalog.Fabric{}
+	s := stand{build: b, group: group, burden: burden}
 	s.list = needs.For(b, r.brief.PanelCount, s.burden)
 	for i := range s.list.Parts {
 		if s.list.Parts[i].Role == catalog.Hanger {
@@ -180,8 +191,28 @@ func (c *candidates) leave(out LeftOut) {
 	c.leftOut = append(c.leftOut, out)
 }
 
-// floors works out what each candidate costs at least, and with it its key. The first time it
-// also finds out which have a full price.
+// overspent notes a candidate with a full price that is over the budget.
+func (c *candidates) overspent(i int) {
+	c.overBudget[c.stands[c.list[i].stand].group]++
+}
+
+// dear lists what was found to be over the budget among what is left out, fill by fill, and
+// returns how many candidates that are.
+func (c *candidates) dear() int {
+	count := 0
+	var last int32 = -1
+	for _, s := range c.stands {
+		if n := c.overBudget[s.group]; n > 0 && s.group != last {
+			c.leftOut = append(c.leftOut, LeftOut{Reason: OverBudget, Fill: s.build.Fill.Meta, Count: n})
+			count += n
+		}
+		last = s.group
+	}
+	return count
+}
+
+// floors works out what each candidate costs at least. The first time it also finds out which
+// have a full price.
 func (c *candidates) floors(r *ranker, f *costing.Floors, first bool) {
 	type clothed struct {
 		depth   units.Length
@@ -231,6 +262,10 @@ func (c *candidates) floors(r *ranker, f *costing.Floors, first bool) {
 				c.unpriced = append(c.unpriced, i)
 			}
 		}
-		k.key = r.brief.Order.optimism(k.area, floor.Least, s.burden)
+		if limit := r.brief.Limits.Budget; first && k.priced && limit != nil && floor.Least.Cmp(*limit) > 0 {
+			k.priced = false
+			c.overspent(i)
+		}
+		k.cost, k.minutes, k.known = floor.Least.Micro(), s.burden.Total, s.burden.Known
 	}
 }

@@ -57,10 +57,11 @@ type stack struct {
 	layers    int
 	gap       units.Length
 	wrapped   bool
+	basis     Basis
 }
 
-func stackOf(b panels.Build) stack {
-	return stack{b.Fill.ID, b.Thickness, b.Layers, b.AirGap, b.BackWrapped()}
+func stackOf(b panels.Build, basis Basis) stack {
+	return stack{b.Fill.ID, b.Thickness, b.Layers, b.AirGap, b.BackWrapped(), basis}
 }
 
 // value is what one build absorbs in octaves, or why that is not known.
@@ -97,8 +98,8 @@ func (p *Prepared) valuesOf(s stack) *values {
 }
 
 // absorbs fills in the values of a build under each of the fabrics.
-func (p *Prepared) absorbs(e *absorption.Estimator, b panels.Build, fabrics []catalog.Fabric) *values {
-	v := p.valuesOf(stackOf(b))
+func (p *Prepared) absorbs(e *absorption.Estimator, basis Basis, b panels.Build, fabrics []catalog.Fabric) *values {
+	v := p.valuesOf(stackOf(b, basis))
 	v.lock.Lock()
 	defer v.lock.Unlock()
 	for _, f := range fabrics {

@@ -26,7 +26,6 @@ import (
 	"sabinbook/internal/catalog"
 	"sabinbook/internal/costing"
 	"sabinbook/internal/handling"
-	"sabinbook/internal/money"
 	"sabinbook/internal/needs"
 	"sabinbook/internal/panels"
 	"sabinbook/internal/ratings"
@@ -66,6 +65,11 @@ type Option struct {
 	Cost        costing.Cost
 	Burden      handling.Burden
 	Sources     []catalog.ID
+	// BeatenBy is the key of an option in the answer that is no worse in absorption, cost and
+	// minutes and better in one of them; empty for an option that none beats. When all options
+	// are shown none beats it outside of the answer either, since whatever does stands before it.
+	BeatenBy string
+	Likely   *Likely // nil without draws and for an option without a place
 }
 
 // Octave is the absorption in one octave. Where the octave is not Known the rest is 0; that
@@ -91,11 +95,7 @@ func (o Option) PerCurrencyUnit() float64 {
 	if o.Cost.Total == nil || o.Cost.Total.IsZero() {
 		return 0
 	}
-	return perCurrencyUnit(o.Area, *o.Cost.Total)
-}
-
-func perCurrencyUnit(area units.Area, cost money.Amount) float64 {
-	return float64(area) / (float64(cost.Micro()) / 1e6)
+	return areaPerCost(o.Area, o.Cost.Total.Micro())
 }
 
 // Reason says why a candidate is in no list of options. Reasons of absorption are used as they are.
@@ -128,16 +128,19 @@ func (p *Prepared) Rank(brief Brief) (Result, error) {
 	if err := brief.Validate(); err != nil {
 		return Result{}, err
 	}
-	fills, fabrics, err := brief.chosen(p.snapshot)
+	chosen, fabrics, err := brief.chosen(p.snapshot)
 	if err != nil {
 		return Result{}, err
 	}
 	r := newRanker(p, brief)
 	r.labels = rankedLabels
-	c := r.candidates(fills, fabrics)
+	c := r.candidates(chosen, fabrics)
 	c.floors(r, r.market.Floors(), true)
-	res := Result{Brief: brief, CatalogRevision: p.snapshot.Revision, Considered: c.considered, Priced: c.priced, LeftOut: c.leftOut, Unpriced: len(c.unpriced)}
+	res := Result{Brief: brief, CatalogRevision: p.snapshot.Revision, Considered: c.considered, Priced: c.priced, Unpriced: len(c.unpriced)}
 	res.Options = r.best(c)
+	res.Priced -= c.dear()
+	res.LeftOut = c.leftOut
+	r.judge(res.Options)
 	for _, i := range c.unpriced[:min(len(c.unpriced), brief.Limit)] {
 		o, _ := r.option(c.build(i))
 		res.NotPriced = append(res.NotPriced, o)
@@ -155,7 +158,11 @@ func newRanker(p *Prepared, brief Brief) *ranker {
 }
 
 func (r *ranker) newEstimator() *absorption.Estimator {
-	estimator, err := absorption.NewEstimator(r.prepared.snapshot.Tests, absorption.StandardConditions())
+	tests := r.prepared.snapshot.Tests
+	if r.brief.Basis == ModelBasis {
+		tests = nil
+	}
+	estimator, err := absorption.NewEstimator(tests, absorption.StandardConditions())
 	if err != nil {
 		panic("ranking: the recommended conditions are valid: " + err.Error())
 	}
