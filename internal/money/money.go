@@ -203,6 +203,20 @@ func (a Amount) Per(num, den int64) Amount {
 	return a.ratio(num, den, min(100, a.currency.minorMicro()))
 }
 
+// PerMille returns a in thousandths of another amount, which must be above nothing, rounded
+// half away from zero: tenths of a per cent. It panics on different currencies.
+func (a Amount) PerMille(of Amount) int64 {
+	same(a, of)
+	if of.micro <= 0 {
+		panic("money: a share is of something")
+	}
+	q := bigDivRound(new(big.Int).Mul(big.NewInt(a.micro), big.NewInt(1000)), big.NewInt(of.micro))
+	if !q.IsInt64() {
+		panic("money: overflow")
+	}
+	return q.Int64()
+}
+
 func (a Amount) ratio(num, den, step int64) Amount {
 	if den <= 0 {
 		panic("money: divisor must be positive")
