@@ -38,7 +38,7 @@ func (s *Server) single(w CostQuestion) (ranking.Single, error) {
 	layers, gap := or(w.LayersCount, count, 1), orZero(w.AirGapMm)
 	brief, err := s.brief(RankingQuestion{
 		PanelCount: w.PanelCount, Panel: w.Panel, LayersMaxCount: place(int64(layers)), AirGapsMm: &[]float64{gap}, Fills: &[]string{w.Fill}, Fabrics: &[]string{w.Fabric},
-		Currency: w.Currency, AsOfDate: w.AsOfDate, MaxPriceAgeDays: w.MaxPriceAgeDays, Region: w.Region, TaxBasis: w.TaxBasis, OwnedRoles: w.OwnedRoles,
+		Currency: w.Currency, AsOfDate: w.AsOfDate, MaxPriceAgeDays: w.MaxPriceAgeDays, Region: w.Region, TaxBasis: w.TaxBasis, OwnedRoles: w.OwnedRoles, OldPrices: w.OldPrices, StockOnHand: w.StockOnHand,
 		FabricWastePercent: w.FabricWastePercent, LooseWastePercent: w.LooseWastePercent, KerfMm: w.KerfMm, MinPieceMm: w.MinPieceMm, NodeLimitCount: w.NodeLimitCount, AllowPadding: w.AllowPadding,
 		Handling: w.Handling,
 	})
@@ -81,14 +81,18 @@ func (s *Server) checkCost(value any) []fault {
 func encodeCosted(q ranking.Single, c ranking.Costed) CostEstimate {
 	r := encodeRanking(c.Result)
 	out := CostEstimate{CatalogRevision: r.CatalogRevision, ModelVersion: r.ModelVersion, Option: encodeOption(c.Option()), Curve: make([]CostPoint, len(c.Curve)),
-		NextPanels: nextPanels(c), Notes: r.Notes, Suppliers: r.Suppliers, Sources: r.Sources}
+		NextPanels: nextPanels(c), Notes: append(r.Notes, thresholdNotes(c)...), Suppliers: r.Suppliers, Sources: r.Sources}
 	in := r.Inputs
 	out.Inputs = CostQuestion{
 		PanelCount: in.PanelCount, Panel: in.Panel, Fill: q.Brief.Fills[0], ThicknessMm: float64(q.Thickness), LayersCount: in.LayersMaxCount,
 		AirGapMm: place(float64(q.Brief.AirGaps[0])), Fabric: q.Brief.Fabrics[0],
-		Currency: in.Currency, AsOfDate: in.AsOfDate, MaxPriceAgeDays: in.MaxPriceAgeDays, Region: in.Region, TaxBasis: in.TaxBasis, OwnedRoles: in.OwnedRoles,
+		Currency: in.Currency, AsOfDate: in.AsOfDate, MaxPriceAgeDays: in.MaxPriceAgeDays, Region: in.Region, TaxBasis: in.TaxBasis, OwnedRoles: in.OwnedRoles, OldPrices: in.OldPrices, StockOnHand: in.StockOnHand,
 		FabricWastePercent: in.FabricWastePercent, LooseWastePercent: in.LooseWastePercent, KerfMm: in.KerfMm, MinPieceMm: in.MinPieceMm, NodeLimitCount: in.NodeLimitCount, AllowPadding: in.AllowPadding,
 		Handling: in.Handling,
+	}
+	out.EnoughFor = make([]EnoughFor, len(c.Reaches))
+	for i, r := range c.Reaches {
+		out.EnoughFor[i] = EnoughFor{Need: r.Need, PanelCount: int64(r.Panels), OrMore: r.More}
 	}
 	before := new(money.Zero(q.Brief.Terms.Currency))
 	for i, p := range c.Curve {
@@ -120,6 +124,12 @@ func nextPanels(c ranking.Costed) Note {
 		n.Code, n.Text = "next_panels_unknown", "What more panels would cost cannot be told, because something has no price or the curve ends here."
 		return n
 	}
+	var short []string
+	for _, r := range c.Reaches {
+		if r.Panels == asked && !r.More {
+			short = append(short, r.Need)
+		}
+	}
 	average := now.TimesRatio(1, int64(asked))
 	currency := string(now.Currency())
 	var steps, high []string
@@ -138,6 +148,9 @@ func nextPanels(c ranking.Costed) Note {
 		}
 		n.Text += fmt.Sprintf(" "+these+" more than that, because another pack, board or order is needed.", listed(high, "and"))
 	}
+	if len(short) > 0 {
+		n.Text += fmt.Sprintf(" For panel %d more must be bought of: %s.", asked+1, listed(short, "and"))
+	}
 	for panels := asked + 1; total(panels) != nil; panels++ {
 		if total(panels).Cmp(*now) < 0 {
 			n.Text += fmt.Sprintf(" %d panels would cost %s %s less than %d: more goods reach a threshold of delivery.", panels, now.Sub(*total(panels)), currency, asked)
@@ -145,4 +158,16 @@ func nextPanels(c ranking.Costed) Note {
 		}
 	}
 	return n
+}
+
+// thresholdNotes say how far each delivery is from being free.
+func thresholdNotes(c ranking.Costed) []Note {
+	var out []Note
+	for _, o := range c.Option().Cost.Orders {
+		if o.ToFree != nil {
+			out = append(out, Note{Code: "free_delivery", Text: fmt.Sprintf("%s charges %s %s for delivery; goods for %s %s more, with tax, would bring it down.",
+				o.Supplier.Name, o.Fee, o.Fee.Currency(), o.ToFree, o.ToFree.Currency())})
+		}
+	}
+	return out
 }

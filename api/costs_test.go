@@ -132,3 +132,78 @@ func TestCostEstimatesOfWhatCannotBe(t *testing.T) {
 		}
 	}
 }
+
+// What is on hand goes through the service as it does in package costing: a remnant of fabric,
+// boards, batts and screws that are there cost nothing, stand in lines of their own with what
+// they would cost to replace, and the echo answers the same.
+func TestStockOnHandOverHTTP(t *testing.T) {
+	s := seeded(t, storetest.SQLite(t))
+	without := s.cost(costQuestion)
+	if replaced := amount(t, without.value(t, "option", "cost", "replacement_total")); replaced.Cmp(amount(t, without.value(t, "option", "cost", "total"))) != 0 {
+		t.Errorf("replacement total %v without stock", replaced)
+	}
+	frame := text(without.value(t, "option", "frame", "slug"))
+	with := s.cost(merged(t, costQuestion, fmt.Sprintf(`{"stock_on_hand":[
+		{"item_kind":"fabric","item":"nonwoven-60","length_mm":4000,"count":1,"replacement_value":{"amount":"12.00","currency":"EUR"}},
+		{"item_kind":"part","item":%q,"length_mm":2400,"count":3,"replacement_value":{"amount":"4.00","currency":"EUR"}}]}`, frame)))
+	var value big.Rat
+	owned := map[string]float64{}
+	for i := 0; with.value(t, "option", "cost", "lines", i) != nil; i++ {
+		line := func(member string) any { return with.value(t, "option", "cost", "lines", i, member) }
+		if line("owned") == true {
+			owned[text(line("need"))] += line("needed_quantity").(float64)
+			value.Add(&value, amount(t, line("replacement_value")))
+			if with.value(t, "option", "cost", "lines", i, "cut_plan", "text") == nil {
+				t.Errorf("no cut plan of what is there: %v", line("need"))
+			}
+		}
+	}
+	cost := func(member string) *big.Rat { return amount(t, with.value(t, "option", "cost", member)) }
+	if len(owned) != 2 || owned["frame"] != 3 || owned["fabric"] <= 0 || owned["fabric"] > 4 {
+		t.Errorf("taken %v", owned)
+	}
+	if cost("stock_value").Cmp(&value) != 0 || cost("replacement_total").Cmp(new(big.Rat).Add(cost("total"), &value)) != 0 || cost("total").Cmp(amount(t, without.value(t, "option", "cost", "total"))) >= 0 {
+		t.Errorf("stock %v, total %v, replacement %v", cost("stock_value"), cost("total"), cost("replacement_total"))
+	}
+	inputs, _ := json.Marshal(with.value(t, "inputs"))
+	if again := s.cost(string(inputs)); !bytes.Equal(again.body, with.body) {
+		t.Error("the echo answers otherwise")
+	}
+}
+
+// Every need says how far it goes, and the words name those that end with the panels asked for.
+func TestHowFarItGoesInWords(t *testing.T) {
+	s := seeded(t, storetest.SQLite(t))
+	r := s.cost(costQuestion)
+	words := text(r.value(t, "next_panels", "text"))
+	for i := 0; r.value(t, "enough_for", i) != nil; i++ {
+		need, ends := text(r.value(t, "enough_for", i, "need")), r.value(t, "enough_for", i, "panel_count") == 10.0
+		_, after, _ := strings.Cut(words, "more must be bought of: ")
+		if strings.Contains(after, need) != ends {
+			t.Errorf("%s ends with the panels: %v; %s", need, ends, words)
+		}
+	}
+}
+
+// Frames of each joint, with braces and a press fit, are priced and their pieces told.
+func TestDesignsOfFrames(t *testing.T) {
+	s := seeded(t, storetest.SQLite(t))
+	for _, joint := range []string{"butt", "mitre", "half_lap"} {
+		r := s.cost(merged(t, costQuestion, fmt.Sprintf(`{"panel_count":4,"panel":{"joint":%q,"braces_count":1,"fill_oversize_mm":5,"back":"wrapped","back_margin_mm":-10}}`, joint)))
+		if r.value(t, "option", "cost", "total") == nil || r.value(t, "inputs", "panel", "joint") != joint {
+			t.Errorf("%s: %s", joint, r.body)
+		}
+		for i := 0; r.value(t, "option", "cost", "lines", i) != nil; i++ {
+			switch r.value(t, "option", "cost", "lines", i, "need") {
+			case "frame":
+				if r.value(t, "option", "cost", "lines", i, "pieces", 2) == nil {
+					t.Errorf("%s: no brace in %v", joint, r.value(t, "option", "cost", "lines", i, "pieces"))
+				}
+			case "fill":
+				if formula := text(r.value(t, "option", "cost", "lines", i, "pieces", 0, "formula")); !strings.Contains(formula, "bays") || !strings.Contains(formula, "oversize") {
+					t.Errorf("%s: %s", joint, formula)
+				}
+			}
+		}
+	}
+}

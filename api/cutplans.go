@@ -60,6 +60,14 @@ func encodeCutPlan(l costing.Line) *CutPlan {
 	return out
 }
 
+// measured is so much in a unit: 1 batt, 2 batts, 2.5 m.
+func measured(x float64, unit string) string {
+	if unit == "m" || x == 1 {
+		return fmt.Sprintf("%g %s", x, unit)
+	}
+	return fmt.Sprintf("%g %ss", x, unit)
+}
+
 // counted is a number of things: 1 board, 2 boards.
 func counted(n int, thing string) string {
 	if n == 1 {

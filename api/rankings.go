@@ -124,6 +124,10 @@ func decodeDesign(w *PanelDesign, d panels.Design) panels.Design {
 	d.Height = or(w.HeightMm, length, d.Height)
 	d.Turn = or(w.WrapTurnMm, length, d.Turn)
 	d.Back = or(w.Back, func(x string) panels.Back { return panels.Back(x) }, d.Back)
+	d.BackMargin = or(w.BackMarginMm, length, d.BackMargin)
+	d.Oversize = or(w.FillOversizeMm, length, d.Oversize)
+	d.Joint = or(w.Joint, func(x string) panels.Joint { return panels.Joint(x) }, d.Joint)
+	d.Braces = or(w.BracesCount, count, d.Braces)
 	d.StandOffs = or(w.StandOffsCount, count, d.StandOffs)
 	if w.Parts != nil {
 		d.Parts = listOf(w.Parts, func(p PanelPart) panels.PartCount {
@@ -151,6 +155,8 @@ func decodeHandlingTerms(v *catalog.Faults, w *HandlingTerms, t handling.Terms) 
 func decodeTerms(v *catalog.Faults, w RankingQuestion, t costing.Terms) costing.Terms {
 	t.AsOf = or(w.AsOfDate, func(x string) catalog.Date { return catalog.Date(x) }, t.AsOf)
 	t.MaxAgeDays = or(w.MaxPriceAgeDays, count, t.MaxAgeDays)
+	t.OldPrices = or(w.OldPrices, func(x string) costing.OldPrices { return costing.OldPrices(x) }, t.OldPrices)
+	t.Stock = decodeStock(v, w.StockOnHand)
 	t.Region = orZero(w.Region)
 	t.Tax = or(w.TaxBasis, func(x string) costing.TaxBasis { return costing.TaxBasis(x) }, t.Tax)
 	if w.FabricWastePercent != nil {
@@ -188,13 +194,14 @@ func encodeBrief(b ranking.Brief) RankingQuestion {
 	return RankingQuestion{
 		PanelCount: int64(b.PanelCount),
 		Panel: &PanelDesign{WidthMm: place(float64(b.Design.Width)), HeightMm: place(float64(b.Design.Height)), WrapTurnMm: place(float64(b.Design.Turn)),
-			Back: place(string(b.Design.Back)), StandOffsCount: place(int64(b.Design.StandOffs)), Parts: &parts},
+			Back: place(string(b.Design.Back)), BackMarginMm: place(float64(b.Design.BackMargin)), FillOversizeMm: place(float64(b.Design.Oversize)),
+			Joint: place(string(b.Design.Joint)), BracesCount: place(int64(b.Design.Braces)), StandOffsCount: place(int64(b.Design.StandOffs)), Parts: &parts},
 		LayersMaxCount: place(int64(b.LayersMax)), AirGapsMm: &gaps,
 		Fills: place(append([]string{}, b.Fills...)), Fabrics: place(append([]string{}, b.Fabrics...)), Families: &families,
 		Purpose: &Purpose{Name: string(b.Purpose.Name), Weights: &weights},
 		Order:   place(string(b.Order)), Show: place(string(b.Show)), Limit: place(int64(b.Limit)),
 		Currency: string(t.Currency), AsOfDate: place(string(t.AsOf)), MaxPriceAgeDays: place(int64(t.MaxAgeDays)), Region: known(t.Region),
-		TaxBasis: place(string(t.Tax)), OwnedRoles: &owned,
+		TaxBasis: place(string(t.Tax)), OldPrices: place(string(t.OldPrices)), OwnedRoles: &owned, StockOnHand: encodeStock(t.Stock),
 		FabricWastePercent: place(float64(t.FabricWasteBP) / 100), LooseWastePercent: place(float64(t.LooseWasteBP) / 100),
 		KerfMm: place(float64(t.Kerf)), MinPieceMm: place(float64(t.MinPiece)), NodeLimitCount: place(int64(t.NodeLimit)), AllowPadding: &t.AllowPadding,
 		Handling: &HandlingTerms{PersonsCount: place(int64(h.Persons)), PanelsPerSessionCount: place(int64(h.PanelsPerSession)),
@@ -311,52 +318,6 @@ func encodeInputs(list []handling.Input) []Input {
 	for i, in := range list {
 		out[i] = Input{Name: in.Name, Value: rounded(in.Value, 6), Unit: known(in.Unit)}
 	}
-	return out
-}
-
-func encodeCost(c costing.Cost) OptionCost {
-	out := OptionCost{
-		Lines: make([]CostLine, len(c.Lines)), Orders: make([]CostOrder, len(c.Orders)), Missing: make([]MissingPrice, len(c.Missing)),
-		Goods: encodeMoney(c.Goods), Delivery: encodeMoney(c.Delivery), Trips: encodeMoney(c.Trips),
-		Total: encodeMoneyIf(c.Total), PerPanel: encodeMoneyIf(c.PerPanel), AtLeast: encodeMoney(c.AtLeast), Used: encodeMoney(c.Used),
-		ProtectionBought: encodeMoney(c.ProtectionBought), ProtectionUsed: encodeMoney(c.ProtectionUsed), GoodsTaxPerOrder: encodeMoney(c.GoodsTaxPerOrder),
-		OldestPriceDate: known(string(c.OldestPrice)), Status: string(c.Status),
-	}
-	if c.Total != nil {
-		out.LowerBound = place(encodeMoney(c.LowerBound))
-	}
-	for i, l := range c.Lines {
-		out.Lines[i] = encodeCostLine(l)
-	}
-	for i, o := range c.Orders {
-		out.Orders[i] = CostOrder{Supplier: encodeRef(o.Supplier), Mode: string(o.Mode), Goods: encodeMoney(o.Goods), Fee: encodeMoney(o.Fee)}
-		if o.Charged > 0 {
-			out.Orders[i].ChargedKg = place(o.Charged)
-		}
-	}
-	for i, m := range c.Missing {
-		out.Missing[i] = MissingPrice{Need: m.Need, Reason: string(m.Reason), Item: refIf(catalog.Meta{ID: m.ItemID, Slug: m.Slug, Name: m.Name})}
-		out.Missing[i].Detail, out.Missing[i].Fix = missingWords(m)
-	}
-	return out
-}
-
-func encodeCostLine(l costing.Line) CostLine {
-	out := CostLine{Need: l.Need, ItemKind: known(string(l.Kind)), Item: refIf(catalog.Meta{ID: l.ItemID, Slug: l.Slug, Name: l.Name}), Size: known(l.Size), Owned: l.Owned,
-		Pieces: make([]NeedBasis, len(l.Pieces)), Formula: l.Formula, Inputs: encodeInputs(l.Inputs), NeededQuantity: rounded(l.Needed, 6), Unit: l.Unit}
-	for i, p := range l.Pieces {
-		out.Pieces[i] = NeedBasis{Formula: p.Formula, Inputs: encodeInputs(p.Inputs)}
-	}
-	if l.Offer.ID == "" {
-		return out
-	}
-	out.Offer, out.Supplier = refIf(l.Offer), refIf(l.Supplier)
-	out.PackQuantity, out.PacksCount = place(rounded(l.PackSize, 6)), place(int64(l.Packs))
-	out.UnitPrice, out.Gross, out.Used = place(encodeMoney(l.UnitPrice)), place(encodeMoney(l.Gross)), place(encodeMoney(l.Used))
-	out.TaxIncluded, out.TaxRatePercent = place(l.TaxIncluded), place(float64(l.TaxRateBP)/100)
-	out.PriceID, out.PriceDate, out.PriceEvidence = place(string(l.PriceID)), place(string(l.PriceDate)), place(string(l.PriceEvidence))
-	out.CutPlan = encodeCutPlan(l)
-	out.LeftoverQuantity, out.LeftoverUnit, out.LeftoverValue = place(rounded(l.Leftover, 6)), known(l.LeftoverUnit), place(encodeMoney(l.LeftoverValue))
 	return out
 }
 

@@ -93,7 +93,7 @@ func missingWords(m costing.Missing) (detail, fix string) {
 	case costing.NoPrice:
 		return "no offer of " + what + " has a price up to the day of the question", "add a price"
 	case costing.TooOld:
-		return "every price of " + what + " is older than asked", "add a new price, or raise max_price_age_days"
+		return "every price of " + what + " is older than asked", "add a new price, raise max_price_age_days, or set old_prices to flagged"
 	case costing.OtherCurrency:
 		return "every price of " + what + " is in another currency; nothing is converted", "add a price in the currency of the question"
 	case costing.OtherRegion:
@@ -105,7 +105,7 @@ func missingWords(m costing.Missing) (detail, fix string) {
 	case costing.TooWeak:
 		return "every hanger with a price is declared for less than the mass of a panel", "add a hanger with a higher working load and its price, or build lighter panels"
 	case costing.NotEnough:
-		return "no single shop has enough of " + what, "raise max_packs_count of the offer, or add another offer"
+		return "all shops together lack " + measured(m.Lacking, m.Unit) + " of " + what, "raise max_packs_count of an offer, or add another offer"
 	}
 	return "no price", "see the reason"
 }

@@ -635,6 +635,9 @@ type CostEstimate struct {
 	// Curve The same for 1 to three times as many panels, at most 200.
 	Curve []CostPoint `json:"curve"`
 
+	// EnoughFor How far what is bought goes, need by need.
+	EnoughFor []EnoughFor `json:"enough_for"`
+
 	// Inputs What one build costs; the answer echoes it under inputs with every default filled in, and that may be sent as a question again.
 	Inputs CostQuestion `json:"inputs"`
 
@@ -689,13 +692,13 @@ type CostLine struct {
 	// Need fill, fabric, frame, or the role of a part.
 	Need string `json:"need"`
 
-	// NeededQuantity What the whole need takes, also where several offers share it.
+	// NeededQuantity What the need takes of this item and size, also where several offers share it; what is taken of the stock on hand has a line of its own.
 	NeededQuantity float64 `json:"needed_quantity"`
 
 	// Offer A stored record.
 	Offer *RecordRef `json:"offer,omitempty"`
 
-	// Owned There already: costs nothing.
+	// Owned There already: costs nothing. With unit and quantity it is what is taken of the stock on hand.
 	Owned bool `json:"owned"`
 
 	// PackQuantity Quantity in one pack.
@@ -715,6 +718,12 @@ type CostLine struct {
 
 	// PriceID Price observation.
 	PriceID *string `json:"price_id,omitempty"`
+
+	// PriceTooOld The price is older than max_price_age_days; it was used because old prices are flagged.
+	PriceTooOld *bool `json:"price_too_old,omitempty"`
+
+	// ReplacementValue An exact amount of one currency.
+	ReplacementValue *Money `json:"replacement_value,omitempty"`
 
 	// Size Sold size of fill or stock length of timber, in millimetres.
 	Size *string `json:"size,omitempty"`
@@ -754,6 +763,9 @@ type CostOrder struct {
 
 	// Supplier A stored record.
 	Supplier RecordRef `json:"supplier"`
+
+	// ToFreeDelivery An exact amount of one currency.
+	ToFreeDelivery *Money `json:"to_free_delivery,omitempty"`
 }
 
 // CostPoint The cost of a number of panels.
@@ -809,7 +821,7 @@ type CostQuestion struct {
 	// LooseWastePercent More of fill that is sold loose; 5 when left out.
 	LooseWastePercent *float64 `json:"loose_waste_percent,omitempty"`
 
-	// MaxPriceAgeDays Older prices are not used; 365 when left out, 0 for any age.
+	// MaxPriceAgeDays Older prices are old; 365 when left out, 0 for any age.
 	MaxPriceAgeDays *int64 `json:"max_price_age_days,omitempty"`
 
 	// MinPieceMm Narrowest strip of fill; 50 when left out.
@@ -818,7 +830,10 @@ type CostQuestion struct {
 	// NodeLimitCount Limit of the search for the least cost; it decides nothing unless the answer says feasible.
 	NodeLimitCount *int64 `json:"node_limit_count,omitempty"`
 
-	// OwnedRoles Roles of parts that are there already, like goggles; they cost nothing and stay listed.
+	// OldPrices refused (old prices are not used) or flagged (used, and the line says so); refused when left out.
+	OldPrices *string `json:"old_prices,omitempty"`
+
+	// OwnedRoles Roles of parts of which everything is there already, like goggles; they cost nothing, stay listed and are in no total.
 	OwnedRoles *[]string `json:"owned_roles,omitempty"`
 
 	// Panel A panel without its fill and fabric. What is left out takes its default.
@@ -829,6 +844,9 @@ type CostQuestion struct {
 
 	// Region Only suppliers of this region; all when left out.
 	Region *string `json:"region,omitempty"`
+
+	// StockOnHand Things that are there already, by number. They are used first, at no cash.
+	StockOnHand *[]OnHand `json:"stock_on_hand,omitempty"`
 
 	// TaxBasis included or excluded: which price counts; included when left out.
 	TaxBasis *string `json:"tax_basis,omitempty"`
@@ -883,6 +901,18 @@ type Delivery struct {
 
 	// PerKg An exact amount of one currency.
 	PerKg *Money `json:"per_kg,omitempty"`
+}
+
+// EnoughFor The most panels of this build for which what is bought and on hand for a need suffices.
+type EnoughFor struct {
+	// Need As in the lines.
+	Need string `json:"need"`
+
+	// OrMore It suffices up to the end of the curve; no more was looked at.
+	OrMore bool `json:"or_more"`
+
+	// PanelCount Panels.
+	PanelCount int64 `json:"panel_count"`
 }
 
 // Fabric The covering through which sound must pass.
@@ -1292,11 +1322,20 @@ type MissingPrice struct {
 	// Item A stored record.
 	Item *RecordRef `json:"item,omitempty"`
 
+	// LackingQuantity What all shops together lack of it, where some of it is sold.
+	LackingQuantity *float64 `json:"lacking_quantity,omitempty"`
+
 	// Need As in a cost line.
 	Need string `json:"need"`
 
+	// Pieces The pieces that are needed and how they were found.
+	Pieces *[]NeedBasis `json:"pieces,omitempty"`
+
 	// Reason no_offer, no_price, too_old, other_currency, region, no_mass, does_not_fit, too_weak, not_enough, unknown_need.
 	Reason string `json:"reason"`
+
+	// Unit Of the lacking quantity.
+	Unit *string `json:"unit,omitempty"`
 }
 
 // Money An exact amount of one currency.
@@ -1434,6 +1473,27 @@ type OfferList struct {
 	TotalCount *int64 `json:"total_count,omitempty"`
 }
 
+// OnHand So many equal things that are there already.
+type OnHand struct {
+	// Count How many there are: batts, boards, remnants, pieces.
+	Count int64 `json:"count"`
+
+	// Item Id or slug of the record.
+	Item string `json:"item"`
+
+	// ItemKind fill, fabric, part.
+	ItemKind string `json:"item_kind"`
+
+	// LengthMm Length of one board of timber or of one remnant of fabric; of nothing else.
+	LengthMm *float64 `json:"length_mm,omitempty"`
+
+	// ReplacementValue An exact amount of one currency.
+	ReplacementValue *Money `json:"replacement_value,omitempty"`
+
+	// SoldSize One size in which a fill is sold.
+	SoldSize *SoldSize `json:"sold_size,omitempty"`
+}
+
 // OptionAbsorption What the panels absorb and on what that rests.
 type OptionAbsorption struct {
 	// AreaM2 Absorption area of all panels weighted by the purpose.
@@ -1500,7 +1560,7 @@ type OptionBurden struct {
 	SessionsCount *int64 `json:"sessions_count,omitempty"`
 }
 
-// OptionCost What must be paid. Total and per panel are absent when a price is missing; at_least is then a sum below which the total cannot be.
+// OptionCost What must be paid. Total and per panel are absent when a price is missing; at_least is then a sum below which the total cannot be. replacement_total is the total with what it would cost to buy again what is taken of the stock on hand; it is absent where that is not known. net_of_leftovers_per_panel is the total without the value of the leftovers, for each panel; nothing is decided by it.
 type OptionCost struct {
 	// AtLeast An exact amount of one currency.
 	AtLeast Money `json:"at_least"`
@@ -1514,6 +1574,9 @@ type OptionCost struct {
 	// GoodsTaxPerOrder An exact amount of one currency.
 	GoodsTaxPerOrder Money `json:"goods_tax_per_order"`
 
+	// LeftoverValue An exact amount of one currency.
+	LeftoverValue Money `json:"leftover_value"`
+
 	// Lines What is bought.
 	Lines []CostLine `json:"lines"`
 
@@ -1522,6 +1585,9 @@ type OptionCost struct {
 
 	// Missing Needs without a price.
 	Missing []MissingPrice `json:"missing"`
+
+	// NetOfLeftoversPerPanel An exact amount of one currency.
+	NetOfLeftoversPerPanel *Money `json:"net_of_leftovers_per_panel,omitempty"`
 
 	// OldestPriceDate Day of the oldest price.
 	OldestPriceDate *string `json:"oldest_price_date,omitempty"`
@@ -1538,8 +1604,17 @@ type OptionCost struct {
 	// ProtectionUsed An exact amount of one currency.
 	ProtectionUsed Money `json:"protection_used"`
 
+	// ReplacementPerPanel An exact amount of one currency.
+	ReplacementPerPanel *Money `json:"replacement_per_panel,omitempty"`
+
+	// ReplacementTotal An exact amount of one currency.
+	ReplacementTotal *Money `json:"replacement_total,omitempty"`
+
 	// Status optimal: no plan costs less, with the pieces cut as told; feasible: the lower bound says what could be saved at most.
 	Status string `json:"status"`
+
+	// StockValue An exact amount of one currency.
+	StockValue Money `json:"stock_value"`
 
 	// Total An exact amount of one currency.
 	Total *Money `json:"total,omitempty"`
@@ -1571,8 +1646,20 @@ type PanelDesign struct {
 	// Back as_needed (wrapped with the fabric when the fill sheds), open, wrapped; as_needed when left out.
 	Back *string `json:"back,omitempty"`
 
+	// BackMarginMm How far the piece that covers the back goes beyond the panel on each side, negative when it ends inside; 0 when left out.
+	BackMarginMm *float64 `json:"back_margin_mm,omitempty"`
+
+	// BracesCount Braces across a panel between its long rails, of the timber of the frame; they divide the fill. 0 when left out.
+	BracesCount *int64 `json:"braces_count,omitempty"`
+
+	// FillOversizeMm What pieces of fill are cut larger than their space, both ways, for a press fit; 0 when left out.
+	FillOversizeMm *float64 `json:"fill_oversize_mm,omitempty"`
+
 	// HeightMm Height of the face; 1200 when left out.
 	HeightMm *float64 `json:"height_mm,omitempty"`
+
+	// Joint Corners of the frame: butt, mitre, half_lap; butt when left out.
+	Joint *string `json:"joint,omitempty"`
 
 	// Parts Parts on each panel; two hangers, eight screws and 60 staples when left out.
 	Parts *[]PanelPart `json:"parts,omitempty"`
@@ -1883,7 +1970,7 @@ type RankedOption struct {
 	// Cautions What to mind.
 	Cautions []Note `json:"cautions"`
 
-	// Cost What must be paid. Total and per panel are absent when a price is missing; at_least is then a sum below which the total cannot be.
+	// Cost What must be paid. Total and per panel are absent when a price is missing; at_least is then a sum below which the total cannot be. replacement_total is the total with what it would cost to buy again what is taken of the stock on hand; it is absent where that is not known. net_of_leftovers_per_panel is the total without the value of the leftovers, for each panel; nothing is decided by it.
 	Cost OptionCost `json:"cost"`
 
 	// DepthFromWallMm From the wall to the face.
@@ -2024,7 +2111,7 @@ type RankingQuestion struct {
 	// LooseWastePercent More of fill that is sold loose; 5 when left out.
 	LooseWastePercent *float64 `json:"loose_waste_percent,omitempty"`
 
-	// MaxPriceAgeDays Older prices are not used; 365 when left out, 0 for any age.
+	// MaxPriceAgeDays Older prices are old; 365 when left out, 0 for any age.
 	MaxPriceAgeDays *int64 `json:"max_price_age_days,omitempty"`
 
 	// MinPieceMm Narrowest strip of fill; 50 when left out.
@@ -2033,10 +2120,13 @@ type RankingQuestion struct {
 	// NodeLimitCount Limit of the search for the least cost; it decides nothing unless the answer says feasible.
 	NodeLimitCount *int64 `json:"node_limit_count,omitempty"`
 
+	// OldPrices refused (old prices are not used) or flagged (used, and the line says so); refused when left out.
+	OldPrices *string `json:"old_prices,omitempty"`
+
 	// Order absorption_per_cost, cost, absorption, burden; absorption_per_cost when left out.
 	Order *string `json:"order,omitempty"`
 
-	// OwnedRoles Roles of parts that are there already, like goggles; they cost nothing and stay listed.
+	// OwnedRoles Roles of parts of which everything is there already, like goggles; they cost nothing, stay listed and are in no total.
 	OwnedRoles *[]string `json:"owned_roles,omitempty"`
 
 	// Panel A panel without its fill and fabric. What is left out takes its default.
@@ -2053,6 +2143,9 @@ type RankingQuestion struct {
 
 	// Show all, or best_per_fill: the first option of each fill with its place among all; all when left out.
 	Show *string `json:"show,omitempty"`
+
+	// StockOnHand Things that are there already, by number. They are used first, at no cash.
+	StockOnHand *[]OnHand `json:"stock_on_hand,omitempty"`
 
 	// TaxBasis included or excluded: which price counts; included when left out.
 	TaxBasis *string `json:"tax_basis,omitempty"`

@@ -40,6 +40,7 @@ type Order struct {
 	Supplier int
 	Mode     Mode
 	Goods    money.Amount
+	Worth    money.Amount // of the goods with tax, which thresholds count
 	Fee      money.Amount // for delivery or for the trip
 	// Flat and ByWeight are the parts of the fee for delivery; nothing for a trip.
 	Flat, ByWeight money.Amount
@@ -167,7 +168,7 @@ func (s *search) order(p *Plan) {
 			continue
 		}
 		fee, charged, mode := seller.order(l)
-		o := Order{Supplier: int(at), Mode: mode, Goods: amount(l.gross), Fee: amount(fee), Charged: charged, Flat: amount(0), ByWeight: amount(0)}
+		o := Order{Supplier: int(at), Mode: mode, Goods: amount(l.gross), Worth: amount(l.worth), Fee: amount(fee), Charged: charged, Flat: amount(0), ByWeight: amount(0)}
 		p.Goods = p.Goods.Add(o.Goods)
 		if mode == Deliver {
 			p.Delivery = p.Delivery.Add(o.Fee)

@@ -11,11 +11,14 @@
 // (the share of them that goes into the panels). All sums are exact integers of the
 // currency's minor unit.
 //
+// Beside the cash stands what it would cost to replace the things on hand that are used.
+//
 // Source: costing.md and costing_problem.md. Simplifications of this version: one sold
-// size of fill and one stock length of timber per order; stock on hand is all or
-// nothing (Owned); breaks of price are not in the catalog; waste is added as a share
+// size of fill and one stock length of timber per order; fabric is bought of one offer,
+// whose selling units are taken to be cut in one length; waste is added as a share
 // only to cloth and to fill that is sold loose, everything else is planned piece by
-// piece. A Purchase has stock and breaks, and knows no catalog.
+// piece; what is on hand is used first and not weighed against buying. A Purchase
+// knows no catalog.
 package costing
 
 import (
@@ -39,14 +42,30 @@ const (
 	TaxExcluded TaxBasis = "excluded" // for those who get tax back
 )
 
+// OldPrices says what becomes of prices that are older than asked for.
+type OldPrices string
+
+// What becomes of old prices.
+const (
+	OldRefused OldPrices = "refused" // not used
+	OldFlagged OldPrices = "flagged" // used, and the line says so
+)
+
+// tooOld reports whether a price of the day is older than asked for.
+func (t Terms) tooOld(observed catalog.Date) bool {
+	return t.MaxAgeDays > 0 && t.AsOf.DaysSince(observed) > t.MaxAgeDays
+}
+
 // Terms are the asker's terms of a cost question.
 type Terms struct {
 	AsOf       catalog.Date
 	Currency   money.Currency
-	MaxAgeDays int    // prices older than that are not used; 0 for any age
+	MaxAgeDays int    // prices older than that are old; 0 for any age
 	Region     string // only suppliers of this region; empty for all
 	Tax        TaxBasis
-	Owned      []catalog.Role // parts that are there already: listed at no cost
+	OldPrices  OldPrices      // what becomes of prices older than MaxAgeDays
+	Owned      []catalog.Role // parts that are there already, whatever is needed: listed at no cost, in no total
+	Stock      []OnHand       // things that are there already, by number
 	// FabricWasteBP and LooseWasteBP are what is bought more of cloth and of loose fill, in
 	// basis points; everything else is planned piece by piece and needs none.
 	FabricWasteBP, LooseWasteBP int
@@ -62,7 +81,7 @@ type Terms struct {
 // included, 10 % more cloth (common practice, value from memory), 5 % more loose fill
 // (convention), 3 mm kerf (common practice). Source: costing.md section 2.
 func DefaultTerms(asOf catalog.Date, currency money.Currency) Terms {
-	return Terms{AsOf: asOf, Currency: currency, Tax: TaxIncluded, FabricWasteBP: 1000, LooseWasteBP: 500,
+	return Terms{AsOf: asOf, Currency: currency, Tax: TaxIncluded, OldPrices: OldRefused, FabricWasteBP: 1000, LooseWasteBP: 500,
 		Kerf: cutting.DefaultKerf, MinPiece: cutting.DefaultMinPiece, NodeLimit: buying.DefaultNodeLimit, AllowPadding: true}
 }
 
@@ -78,6 +97,8 @@ func (t Terms) Validate() error {
 	v.Within("/max_price_age_days", float64(t.MaxAgeDays), 0, 36_500, "days", "give a number of days, or 0 for any age")
 	v.Text("/region", t.Region, 0, 100)
 	v.Word("/tax_basis", string(t.Tax), []string{string(TaxIncluded), string(TaxExcluded)})
+	v.Word("/old_prices", string(t.OldPrices), []string{string(OldRefused), string(OldFlagged)})
+	t.validateStock(v)
 	v.Within("/fabric_waste_percent", float64(t.FabricWasteBP)/100, 0, 100, "%", "give per cent, e.g. 10")
 	v.Within("/loose_waste_percent", float64(t.LooseWasteBP)/100, 0, 100, "%", "give per cent, e.g. 5")
 	v.Within("/kerf_mm", float64(t.Kerf), 0, 20, "mm", "give the width of a saw cut, e.g. 3")
@@ -124,25 +145,35 @@ type Missing struct {
 	Name   string
 	Role   catalog.Role
 	Reason Reason
+	Pieces []needs.Basis // that are needed
+	// Lacking is what all shops together lack of what is needed, in Unit; 0 where nobody sells any
+	// of it.
+	Lacking float64
+	Unit    string
 }
 
 // Line is one thing that is bought, or there already.
 type Line struct {
-	Need     string // code: fill, fabric, frame, or the role of a part
-	Kind     catalog.ItemKind
-	ItemID   catalog.ID
-	Slug     catalog.Slug
-	Name     string
-	Role     catalog.Role // of parts
-	Owned    bool         // there already: no offer, no cost, no item
-	Size     string       // of fill "1200x600x50", of timber "2400"; empty otherwise
-	Pieces   []needs.Basis
-	Formula  string // from pieces to Needed, in the names of Inputs
-	Inputs   []handling.Input
-	Needed   float64
-	Unit     string // batt, board, m, piece, unit
-	Offer    catalog.Meta
-	Supplier catalog.Meta
+	Need   string // code: fill, fabric, frame, or the role of a part
+	Kind   catalog.ItemKind
+	ItemID catalog.ID
+	Slug   catalog.Slug
+	Name   string
+	Role   catalog.Role // of parts
+	// Owned says that it is there already: no offer, no cost. With an item it is what is taken of
+	// the things on hand, else a role of which everything is there.
+	Owned   bool
+	Size    string // of fill "1200x600x50", of timber "2400"; empty otherwise
+	Pieces  []needs.Basis
+	Formula string // from pieces to Needed, in the names of Inputs
+	Inputs  []handling.Input
+	Needed  float64 // of this item and size, without what is on hand: that has a line of its own
+	Unit    string  // batt, board, m, piece, unit
+	// Replacement is what it would cost to buy again what is taken of the things on hand; nil in
+	// other lines and where it is not known.
+	Replacement *money.Amount
+	Offer       catalog.Meta
+	Supplier    catalog.Meta
 
 	PackSize  float64 // in the unit
 	Packs     int
@@ -156,6 +187,7 @@ type Line struct {
 	PriceDate     catalog.Date
 	PriceEvidence catalog.Evidence
 	PriceSourceID catalog.ID
+	PriceTooOld   bool // older than asked for, and used because that was asked for
 
 	Leftover      float64 // in the unit; of protective equipment in uses
 	LeftoverUnit  string
@@ -175,6 +207,9 @@ type Order struct {
 	Goods    money.Amount
 	Fee      money.Amount
 	Charged  int64 // kilograms, for delivery by weight
+	// ToFree is how much dearer the goods, with tax, would have to be for a fee to be waived; nil
+	// where it is waived or nothing waives it.
+	ToFree *money.Amount
 }
 
 // Cost is the answer for one list of needs.
@@ -188,6 +223,17 @@ type Cost struct {
 	// Total is nil when something is missing; PerPanel too.
 	Total    *money.Amount
 	PerPanel *money.Amount // rounded for display, not to be multiplied back
+	// StockValue is the value of what is taken of the things on hand, as far as it is known, and
+	// Replacement the total with it: nil without a total, or when StockUnvalued says that the
+	// value of something that is taken is not known.
+	StockValue          money.Amount
+	StockUnvalued       bool
+	Replacement         *money.Amount
+	ReplacementPerPanel *money.Amount
+	// LeftoverValue is the sum of that of the lines. NetPerPanel is Total without it, for each
+	// panel; it takes no part in what is made least.
+	LeftoverValue money.Amount
+	NetPerPanel   *money.Amount
 	// AtLeast is a sum below which the total cannot be: the total itself, or when something
 	// is missing the cheapest lines of what is known, without fees.
 	AtLeast money.Amount
@@ -212,7 +258,8 @@ func (m *Market) Cost(list needs.List) Cost { return m.CostWithin(list, buying.D
 // 10 000 labels take some three milliseconds on a machine of 2026. A plan that reaches it is
 // feasible and has a proven bound.
 func (m *Market) CostWithin(list needs.List, labels int) Cost {
-	c := Cost{Count: list.Count, Used: money.Zero(m.terms.Currency), ProtectionBought: money.Zero(m.terms.Currency), ProtectionUsed: money.Zero(m.terms.Currency)}
+	zero := money.Zero(m.terms.Currency)
+	c := Cost{Count: list.Count, Used: zero, ProtectionBought: zero, ProtectionUsed: zero, StockValue: zero, LeftoverValue: zero}
 	wanted := m.wanted(list)
 	problem := buying.Problem{Currency: m.terms.Currency, Suppliers: m.buyers, NodeLimit: m.terms.NodeLimit, LabelLimit: labels, NoPadding: !m.terms.AllowPadding, Needs: make([]buying.Need, 0, len(wanted))}
 	asked := make([]int, 0, len(wanted)) // index in wanted of each need of the problem
@@ -223,10 +270,9 @@ func (m *Market) CostWithin(list needs.List, labels int) Cost {
 		}
 	}
 	plan := buying.Best(problem)
+	ways := make([]int, len(wanted))
 	for n, way := range plan.Ways {
-		if way < 0 {
-			wanted[asked[n]].supply = supply{reason: NotEnough}
-		}
+		ways[asked[n]] = way
 	}
 	c.Lines = make([]Line, 0, len(wanted)+2)
 	bought := 0
@@ -235,13 +281,15 @@ func (m *Market) CostWithin(list needs.List, labels int) Cost {
 		case w.owned:
 			c.Lines = append(c.Lines, m.ownedLine(w))
 		case w.supply.reason != "":
-			c.Missing = append(c.Missing, Missing{w.code, w.kind, w.item.ID, w.item.Slug, w.item.Name, w.role, w.supply.reason})
+			c.Missing = append(c.Missing, w.missing(w.supply.reason))
+		case ways[i] < 0:
+			c.Missing = append(c.Missing, w.notEnough(plan.Unmet, asked, i))
 		default:
 			from := bought
 			for bought < len(plan.Lines) && asked[plan.Lines[bought].Need] == i {
 				bought++
 			}
-			for _, l := range m.lines(w, plan.Lines[from:bought]) {
+			for _, l := range append(m.takenLines(w, ways[i]), m.lines(w, plan.Lines[from:bought])...) {
 				if l.Cloth != nil {
 					l.Cut = list.Cloth
 				}
@@ -256,20 +304,63 @@ func (m *Market) CostWithin(list needs.List, labels int) Cost {
 	c.Status, c.LowerBound, c.Nodes, c.NodeLimit = plan.Status, plan.LowerBound, plan.Nodes, plan.NodeLimit
 	c.Orders = make([]Order, len(plan.Orders))
 	for i, o := range plan.Orders {
-		c.Orders[i] = Order{m.suppliers[o.Supplier].Meta, o.Mode, o.Goods, o.Fee, o.Charged}
+		c.Orders[i] = Order{m.suppliers[o.Supplier].Meta, o.Mode, o.Goods, o.Fee, o.Charged, m.toFree(o)}
 	}
 	if len(c.Missing) > 0 {
 		c.Status, c.AtLeast = buying.Incomplete, plan.LeastGoods
 		return c
 	}
-	total, perPanel := plan.Cash, plan.Cash.TimesRatio(1, int64(list.Count))
-	c.Total, c.PerPanel, c.AtLeast = &total, &perPanel, total
+	perPanel := func(a money.Amount) *money.Amount {
+		each := a.TimesRatio(1, int64(list.Count))
+		return &each
+	}
+	total := plan.Cash
+	c.Total, c.AtLeast, c.PerPanel, c.NetPerPanel = &total, total, perPanel(total), perPanel(total.Sub(c.LeftoverValue))
+	if !c.StockUnvalued {
+		replacement := total.Add(c.StockValue)
+		c.Replacement, c.ReplacementPerPanel = &replacement, perPanel(replacement)
+	}
 	return c
+}
+
+// toFree is the ToFree of an order.
+func (m *Market) toFree(o buying.Order) *money.Amount {
+	d := m.buyers[o.Supplier].Delivery
+	if o.Mode != buying.Deliver || d.FreeFrom == nil || o.Worth.Cmp(*d.FreeFrom) >= 0 || o.Flat.IsZero() && !(d.FreeCoversWeight && !o.ByWeight.IsZero()) {
+		return nil
+	}
+	more := d.FreeFrom.Sub(o.Worth)
+	return &more
+}
+
+// missing names a want that cannot be priced.
+func (w want) missing(r Reason) Missing {
+	return Missing{Need: w.code, Kind: w.kind, ItemID: w.item.ID, Slug: w.item.Slug, Name: w.item.Name, Role: w.role, Reason: r, Pieces: w.pieces}
+}
+
+// notEnough names a want of which all shops together do not have enough.
+func (w want) notEnough(lacks []buying.Lack, asked []int, at int) Missing {
+	out := w.missing(NotEnough)
+	for _, l := range lacks {
+		if asked[l.Need] == at {
+			how := w.supply.how[l.Way]
+			out.Lacking, out.Unit = float64(l.Quantity)/how.scale, how.unit
+		}
+	}
+	return out
 }
 
 func (c *Cost) add(l Line, protective bool) {
 	c.Lines = append(c.Lines, l)
-	c.Used = c.Used.Add(l.Used)
+	if l.Owned {
+		if l.Replacement == nil {
+			c.StockUnvalued = true
+		} else {
+			c.StockValue = c.StockValue.Add(*l.Replacement)
+		}
+		return
+	}
+	c.Used, c.LeftoverValue = c.Used.Add(l.Used), c.LeftoverValue.Add(l.LeftoverValue)
 	if protective {
 		c.ProtectionBought = c.ProtectionBought.Add(l.Gross)
 		c.ProtectionUsed = c.ProtectionUsed.Add(l.Used)
@@ -279,10 +370,25 @@ func (c *Cost) add(l Line, protective bool) {
 	}
 }
 
+// ownedLine is the line of a role of which everything is there.
 func (m *Market) ownedLine(w want) Line {
 	zero := money.Zero(m.terms.Currency)
 	return Line{Need: w.code, Kind: w.kind, ItemID: w.item.ID, Slug: w.item.Slug, Name: w.item.Name, Role: w.role, Owned: true,
 		Pieces: w.pieces, UnitPrice: zero, Listed: zero, Gross: zero, LeftoverValue: zero, Used: zero}
+}
+
+// takenLines writes out what a way takes of the things on hand.
+func (m *Market) takenLines(w want, way int) []Line {
+	how := w.supply.how[way]
+	out := make([]Line, len(how.taken))
+	for i, t := range how.taken {
+		out[i] = m.ownedLine(w)
+		l := &out[i]
+		l.ItemID, l.Slug, l.Name, l.Size = how.item.ID, how.item.Slug, how.item.Name, t.size
+		l.Formula, l.Inputs, l.Needed, l.Unit, l.Replacement = how.formula, how.inputs, t.quantity, how.unit, t.value
+		l.Boards, l.Cloth, l.Batts = t.boards, t.cloth, how.batts
+	}
+	return out
 }
 
 // lines writes out the lines of the plan for one need. Where offers are mixed each line
@@ -292,25 +398,38 @@ func (m *Market) ownedLine(w want) Line {
 // Value of the leftover: H(left · spent, bought) over all lines of the need, the fees apart.
 // Source: costing_problem.md section 1.
 func (m *Market) lines(w want, bought []buying.Line) []Line {
+	var out []Line
+	for from := 0; from < len(bought); {
+		to := from
+		for to < len(bought) && bought[to].Item == bought[from].Item {
+			to++
+		}
+		out = append(out, m.itemLines(w, bought[from:to])...)
+		from = to
+	}
+	return out
+}
+
+// itemLines writes out the lines of one item of a way.
+func (m *Market) itemLines(w want, bought []buying.Line) []Line {
 	out := make([]Line, len(bought))
-	rest, total := int64(0), int64(0)
+	how, item := w.supply.how[bought[0].Way], &w.supply.need.Ways[bought[0].Way].Items[bought[0].Item]
+	rest, total, perUnit := item.Quantity, int64(0), int64(1)
+	if how.usesPerUnit > 0 {
+		rest, perUnit = how.uses, how.usesPerUnit
+	}
 	spent := money.Zero(m.terms.Currency)
 	counts := make([]int64, len(bought)) // in the unit of leftovers
 	for i, b := range bought {
-		how, item := w.supply.how[b.Way], &w.supply.need.Ways[b.Way].Items[b.Item]
-		rest, counts[i] = item.Quantity, item.Offers[b.Offer].Pack*int64(b.Packs)
-		if how.usesPerUnit > 0 {
-			rest, counts[i] = how.uses, counts[i]*how.usesPerUnit
-		}
-		total += counts[i]
+		counts[i] = item.Offers[b.Offer].Pack * int64(b.Packs) * perUnit
 		spent = spent.Add(b.Gross)
+		total += counts[i]
 	}
 	left, value := total-rest, money.Zero(m.terms.Currency)
 	if left > 0 {
 		value = spent.TimesRatio(left, total)
 	}
 	for i, b := range bought {
-		how := w.supply.how[b.Way]
 		over := max(0, counts[i]-rest)
 		rest -= counts[i] - over
 		l := m.line(w, b)
@@ -333,15 +452,16 @@ func (m *Market) lines(w want, bought []buying.Line) []Line {
 // line is a line of the plan as bought.
 func (m *Market) line(w want, bought buying.Line) Line {
 	how := w.supply.how[bought.Way]
-	item, q := &w.supply.need.Ways[bought.Way].Items[bought.Item], how.quotes[bought.Offer]
+	sold := how.portions[bought.Item]
+	item, q := &w.supply.need.Ways[bought.Way].Items[bought.Item], sold.quotes[bought.Offer]
 	return Line{
-		Need: w.code, Kind: w.kind, ItemID: how.item.ID, Slug: how.item.Slug, Name: how.item.Name, Role: w.role, Size: how.size,
+		Need: w.code, Kind: w.kind, ItemID: how.item.ID, Slug: how.item.Slug, Name: how.item.Name, Role: w.role, Size: sold.size,
 		Pieces: w.pieces, Formula: how.formula, Inputs: how.inputs, Needed: float64(item.Quantity) / how.scale, Unit: how.unit,
 		Offer: q.offer.Meta, Supplier: m.suppliers[q.supplier].Meta,
 		PackSize: float64(item.Offers[bought.Offer].Pack) / how.scale, Packs: bought.Packs, UnitPrice: bought.UnitPrice, Listed: bought.Listed, Gross: bought.Gross,
 		TaxIncluded: q.price.TaxIncluded, TaxRateBP: q.price.TaxRateBP, PriceID: q.price.ID, PriceDate: q.price.Observed,
-		PriceEvidence: q.price.Evidence, PriceSourceID: q.price.SourceID,
-		Boards: how.boards, Cloth: how.cloth, Batts: how.batts,
+		PriceEvidence: q.price.Evidence, PriceSourceID: q.price.SourceID, PriceTooOld: m.terms.tooOld(q.price.Observed),
+		Boards: sold.boards, Cloth: sold.cloth, Batts: how.batts,
 	}
 }
 

@@ -19,6 +19,7 @@ type Market struct {
 	buyers    []buying.Supplier
 	quotes    map[item][]*quote
 	parts     map[catalog.Role][]catalog.Part
+	stock     map[item][]OnHand
 
 	lock  sync.Mutex
 	known map[ask]supply
@@ -43,9 +44,10 @@ type quote struct {
 //
 // Prices observed after the day of the question do not exist, nor do those that an existing
 // one corrects. The newest of the rest is the offer's price. It is not used when it is
-// older than asked or in another currency; nothing is converted.
+// older than asked (or flagged, as asked), or in another currency; nothing is converted.
+// Of the stock in the terms only what the snapshot has is there: FindStock names the rest.
 func NewMarket(s catalog.Snapshot, terms Terms) *Market {
-	m := &Market{terms: terms, quotes: map[item][]*quote{}, parts: map[catalog.Role][]catalog.Part{}, known: map[ask]supply{}}
+	m := &Market{terms: terms, quotes: map[item][]*quote{}, parts: map[catalog.Role][]catalog.Part{}, stock: shelved(s, terms.Stock), known: map[ask]supply{}}
 	m.suppliers = byID(s.Suppliers, func(r catalog.Supplier) catalog.ID { return r.ID })
 	at := map[catalog.ID]int{}
 	for i, sup := range m.suppliers {
@@ -72,7 +74,7 @@ func NewMarket(s catalog.Snapshot, terms Terms) *Market {
 			q.reason = NoPrice
 		case price.Amount.Currency() != terms.Currency || foreign(sup, terms.Currency):
 			q.reason = OtherCurrency
-		case terms.MaxAgeDays > 0 && terms.AsOf.DaysSince(price.Observed) > terms.MaxAgeDays:
+		case terms.OldPrices != OldFlagged && terms.tooOld(price.Observed):
 			q.reason = TooOld
 		case sup.Delivery != nil && !sup.Delivery.PerKg.IsZero() && !weighed:
 			q.reason = NoMass
@@ -87,6 +89,11 @@ func NewMarket(s catalog.Snapshot, terms Terms) *Market {
 
 // Terms returns the terms of the market.
 func (m *Market) Terms() Terms { return m.terms }
+
+// HasStock reports whether something of the item is on hand.
+func (m *Market) HasStock(kind catalog.ItemKind, id catalog.ID) bool {
+	return len(m.stock[item{kind, id}]) > 0
+}
 
 // HasPrice reports whether some offer of the item has a usable price.
 func (m *Market) HasPrice(kind catalog.ItemKind, id catalog.ID) bool {

@@ -405,7 +405,7 @@ func TestTermsNameEveryFault(t *testing.T) {
 		t.Error(err)
 	}
 	bad := costing.Terms{AsOf: "10.11.2026", Currency: "DEM", MaxAgeDays: -1, Tax: "some", FabricWasteBP: -1, LooseWasteBP: 10_001, Kerf: 21, MinPiece: -1, NodeLimit: -1}
-	if invalid, ok := bad.Validate().(*catalog.InvalidError); !ok || len(invalid.Faults) != 9 {
+	if invalid, ok := bad.Validate().(*catalog.InvalidError); !ok || len(invalid.Faults) != 10 {
 		t.Errorf("%v", bad.Validate())
 	}
 }

@@ -35,21 +35,27 @@ type supply struct {
 	reason Reason
 }
 
-// how describes a way: its item, its quotes in the order of its offers, and the step from
-// pieces to the quantity.
+// how describes a way: the step from pieces to quantities, what is taken of what is there,
+// and what is bought, one portion for each item of the way.
 type how struct {
-	item    catalog.Meta
-	size    string
-	unit    string
-	scale   float64 // quantity per unit
-	formula string
-	inputs  []handling.Input
-	quotes  []*quote
-	// of protective equipment: uses in a unit, and how many are spent in all
+	item     catalog.Meta
+	unit     string
+	scale    float64 // quantity per unit
+	formula  string
+	inputs   []handling.Input
+	taken    []taken
+	portions []portion
+	// of protective equipment: uses in a unit, and how many are spent of what is bought
 	usesPerUnit, uses int64
-	boards            *cutting.BoardPlan
-	cloth             *cutting.ClothPlan
 	batts             *cutting.BattPlan
+}
+
+// portion is what is bought of one size: its quotes stand in the order of the offers.
+type portion struct {
+	size   string
+	quotes []*quote
+	boards *cutting.BoardPlan
+	cloth  *cutting.ClothPlan
 }
 
 // ask is the key under which a supply is kept: what is asked of which item.
@@ -57,7 +63,8 @@ type ask struct {
 	item   item
 	role   catalog.Role
 	size   units.Length // thickness of fill
-	pieces [2]rect
+	pieces [3]rect
+	mitred bool
 	wear   handling.Protection
 	load   units.Mass // least working load of hangers
 }
@@ -155,14 +162,37 @@ func usable(quotes []*quote, fits func(*quote) bool) ([]*quote, Reason) {
 	return list, NoOffer
 }
 
-// way makes a way of quotes whose packs hold what pack says.
-func (m *Market) way(quantity int64, quotes []*quote, pack func(catalog.Offer) int64) buying.Way {
+// offer writes a portion of so much as an item of a way; pack says what a pack holds.
+func (m *Market) offer(quantity int64, quotes []*quote, pack func(catalog.Offer) int64) buying.Item {
 	offers := make([]buying.Offer, len(quotes))
 	for i, q := range quotes {
 		offers[i] = buying.Offer{ID: string(q.offer.ID), Supplier: q.supplier, Pack: pack(q.offer), Price: q.price.Amount,
 			Tax: m.tax(q.price), TaxBP: q.price.TaxRateBP, MinPacks: q.offer.MinPacks, MaxPacks: q.offer.MaxPacks, Grams: q.grams}
 	}
-	return buying.Simple(quantity, offers)
+	return buying.Item{Quantity: quantity, Offers: offers}
+}
+
+// add adds the way in which so much is bought of one size, after what is on hand. A way in
+// which something is lacking that nobody sells is none.
+func (s *supply) add(m *Market, h how, quantity int64, p portion, pack func(catalog.Offer) int64) {
+	way := buying.Way{}
+	if quantity > 0 {
+		if len(p.quotes) == 0 {
+			return
+		}
+		way.Items = []buying.Item{m.offer(quantity, p.quotes, pack)}
+		h.portions = []portion{p}
+	}
+	s.ways, s.how = append(s.ways, way), append(s.how, h)
+}
+
+// less takes what is on hand from a quantity; formula and inputs say so.
+func (h *how) less(quantity int64, own OnHand, size string) int64 {
+	t := take(own, quantity, size)
+	h.taken = append(h.taken, t)
+	h.formula += " − on_hand"
+	h.inputs = append(h.inputs, handling.Input{Name: "on_hand", Value: float64(own.Count)})
+	return quantity - int64(t.count)
 }
 
 func (m *Market) tax(p catalog.Price) buying.Tax { return taxOf(p.TaxIncluded, m.terms.Tax) }
@@ -182,25 +212,32 @@ func taxOf(included bool, basis TaxBasis) buying.Tax {
 
 func packCount(o catalog.Offer) int64 { return int64(o.PackCount) }
 
-// sizes lists the different sizes of quotes, in the order given by compare.
-func sizes[S comparable](quotes []*quote, size func(*quote) S, compare func(a, b S) int) []S {
-	var list []S
-	for _, q := range quotes {
-		list = append(list, size(q))
+// sizes lists the sizes of quotes.
+func sizes[S any](quotes []*quote, size func(*quote) S) []S {
+	list := make([]S, len(quotes))
+	for i, q := range quotes {
+		list[i] = size(q)
 	}
-	slices.SortFunc(list, compare)
-	return slices.Compact(list)
+	return list
 }
 
-// fill has one way for each sold size of the thickness: batts are not mixed.
+// fill has one way for each size of the thickness that is sold or on hand: batts are not
+// mixed.
 func (m *Market) fill(l needs.List) supply {
 	p := l.FillPieces
-	key := ask{item: item{catalog.FillItem, l.Fill.ID}, size: l.Thickness, pieces: [2]rect{{p.Width, p.Height, p.Count}}}
+	key := ask{item: item{catalog.FillItem, l.Fill.ID}, size: l.Thickness, pieces: [3]rect{{p.Width, p.Height, p.Count}}}
 	return m.remember(key, func() supply {
 		quotes, reason := usable(m.quotes[key.item], func(q *quote) bool { return q.offer.SoldSize != nil && q.offer.SoldSize.Thickness == l.Thickness })
+		all := sizes(quotes, func(q *quote) catalog.SoldSize { return *q.offer.SoldSize })
+		for _, own := range m.stock[key.item] {
+			if own.Size.Thickness == l.Thickness {
+				all = append(all, *own.Size)
+			}
+		}
+		slices.SortFunc(all, compareSizes)
 		var s supply
-		for _, size := range sizes(quotes, func(q *quote) catalog.SoldSize { return *q.offer.SoldSize }, compareSizes) {
-			h := how{item: l.Fill.Meta, size: size.String(), unit: "batt", scale: 1}
+		for _, size := range slices.Compact(all) {
+			h := how{item: l.Fill.Meta, unit: "batt", scale: 1}
 			quantity, ok := int64(0), false
 			if l.Fill.Form == catalog.Loose {
 				quantity, ok = m.loose(l, size, &h)
@@ -211,12 +248,16 @@ func (m *Market) fill(l needs.List) supply {
 				reason = DoesNotFit
 				continue
 			}
+			if own, there := m.battsOnHand(key.item, size); there {
+				quantity = h.less(quantity, own, size.String())
+			}
+			sold := portion{size: size.String()}
 			for _, q := range quotes {
 				if *q.offer.SoldSize == size {
-					h.quotes = append(h.quotes, q)
+					sold.quotes = append(sold.quotes, q)
 				}
 			}
-			s.ways, s.how = append(s.ways, m.way(quantity, h.quotes, packCount)), append(s.how, h)
+			s.add(m, h, quantity, sold, packCount)
 		}
 		return s.or(reason)
 	})
@@ -262,7 +303,8 @@ func (m *Market) loose(l needs.List, size catalog.SoldSize, h *how) (int64, bool
 // tenthsPerMetre is the scale of cloth: its quantities are whole tenths of a millimetre.
 const tenthsPerMetre = 10_000
 
-// fabric has one way: a length of the roll, with waste.
+// fabric has one way for each offer, a length that is cut from one roll: pieces cannot be
+// made of two. What remnants on hand give is not bought.
 func (m *Market) fabric(l needs.List) supply {
 	key := ask{item: item{catalog.FabricItem, l.Fabric.ID}}
 	pieces := make([]cutting.ClothPiece, len(l.Cloth))
@@ -272,47 +314,79 @@ func (m *Market) fabric(l needs.List) supply {
 	}
 	return m.remember(key, func() supply {
 		quotes, reason := usable(m.quotes[key.item], func(*quote) bool { return true })
-		if len(quotes) == 0 {
+		if len(quotes) == 0 && len(m.stock[key.item]) == 0 {
 			return supply{reason: reason}
 		}
 		plan := cutting.Cloth(pieces, cutting.Roll{Width: l.Fabric.RollWidth, Selvedge: l.Fabric.Selvedge}, cutting.ClothRules{})
 		if plan.Status == cutting.Infeasible {
 			return supply{reason: DoesNotFit}
 		}
-		waste := int64(m.terms.FabricWasteBP)
-		quantity := (plan.Length.Tenths()*(10_000+waste) + 9_999) / 10_000
-		h := how{item: l.Fabric.Meta, unit: "m", scale: tenthsPerMetre, cloth: &plan, quotes: quotes, formula: "roll_length × (1 + waste)",
-			inputs: []handling.Input{{Name: "roll_length", Value: plan.Length.Metres(), Unit: "m"}, {Name: "waste", Value: float64(waste) / 10_000}}}
-		return supply{ways: []buying.Way{m.way(quantity, quotes, func(o catalog.Offer) int64 { return o.PackLength.Tenths() })}, how: []how{h}}
+		h := how{item: l.Fabric.Meta, unit: "m", scale: tenthsPerMetre, formula: "roll_length × (1 + waste)", inputs: []handling.Input{
+			{Name: "roll_length", Value: plan.Length.Metres(), Unit: "m"}, {Name: "waste", Value: float64(m.terms.FabricWasteBP) / 10_000}}}
+		if h.taken, plan = m.fromRemnants(key.item, plan); len(h.taken) > 0 {
+			h.formula = "(roll_length − from_remnants) × (1 + waste)"
+			h.inputs = append(h.inputs, handling.Input{Name: "from_remnants", Value: h.inputs[0].Value - plan.Length.Metres(), Unit: "m"})
+		}
+		quantity := m.withWaste(plan.Length.Tenths())
+		var s supply
+		if quantity == 0 {
+			s.add(m, h, 0, portion{}, nil)
+		}
+		for _, q := range quotes {
+			if quantity > 0 {
+				s.add(m, h, quantity, portion{quotes: []*quote{q}, cloth: &plan}, func(o catalog.Offer) int64 { return o.PackLength.Tenths() })
+			}
+		}
+		return s.or(reason)
 	})
 }
 
-// frame has one way for each stock length of the timber.
+// mitredKerf is what a cut at 45 degrees takes of the length for each width of the saw.
+// Source: costing_problem.md section 5.
+const mitredKerf = 1.4142
+
+// frame has one way for each length of the timber that is sold, after the boards on hand; one
+// in which nothing is bought where these suffice.
 func (m *Market) frame(l needs.List) supply {
-	key := ask{item: item{catalog.PartItem, l.Frame.ID}}
+	key := ask{item: item{catalog.PartItem, l.Frame.ID}, mitred: l.Mitred}
 	bars := make([]cutting.Bar, len(l.Bars))
 	for i, b := range l.Bars {
 		bars[i] = cutting.Bar{Length: b.Length, Count: b.Count}
 		key.pieces[i] = rect{b.Length, 0, b.Count}
 	}
+	kerf := m.terms.Kerf
+	if l.Mitred {
+		kerf = units.FromTenths(int64(math.Ceil(float64(kerf.Tenths()) * mitredKerf)))
+	}
 	return m.remember(key, func() supply {
 		quotes, reason := usable(m.quotes[key.item], func(*quote) bool { return true })
+		lengths := append(sizes(quotes, func(q *quote) units.Length { return q.offer.StockLength }), 0)
+		slices.Sort(lengths)
 		var s supply
-		for _, stock := range sizes(quotes, func(q *quote) units.Length { return q.offer.StockLength }, cmp.Compare) {
-			plan := cutting.Boards(bars, []cutting.Stock{{Length: stock}}, cutting.BoardRules{Kerf: m.terms.Kerf})
-			if plan.Status == cutting.Infeasible {
-				reason = DoesNotFit
+		for _, length := range slices.Compact(lengths) {
+			if length == 0 && len(m.stock[key.item]) == 0 {
 				continue
 			}
-			h := how{item: l.Frame.Meta, size: fmt.Sprintf("%g", float64(stock)), unit: "board", scale: 1, boards: &plan,
+			plan, own, ok := m.boardWay(key.item, bars, length, kerf)
+			if !ok {
+				if length > 0 {
+					reason = DoesNotFit
+				}
+				continue
+			}
+			h := how{item: l.Frame.Meta, unit: "board", scale: 1, taken: own,
 				formula: "boards of stock_length that hold all pieces with kerf between them",
-				inputs:  []handling.Input{{Name: "stock_length", Value: float64(stock), Unit: "mm"}, {Name: "kerf", Value: float64(m.terms.Kerf), Unit: "mm"}}}
+				inputs:  []handling.Input{{Name: "stock_length", Value: float64(length), Unit: "mm"}, {Name: "kerf", Value: float64(kerf), Unit: "mm"}}}
+			if len(own) > 0 {
+				h.formula = "boards of stock_length that hold all pieces which those on hand do not, with kerf between them"
+			}
+			sold := portion{size: fmt.Sprintf("%g", float64(length)), boards: &plan}
 			for _, q := range quotes {
-				if q.offer.StockLength == stock {
-					h.quotes = append(h.quotes, q)
+				if q.offer.StockLength == length {
+					sold.quotes = append(sold.quotes, q)
 				}
 			}
-			s.ways, s.how = append(s.ways, m.way(int64(plan.Count), h.quotes, packCount)), append(s.how, h)
+			s.add(m, h, int64(plan.Count), sold, packCount)
 		}
 		return s.or(reason)
 	})
@@ -322,7 +396,7 @@ func (m *Market) frame(l needs.List) supply {
 // declared for less than they must carry are none; those that are not declared stay.
 func (m *Market) part(role catalog.Role, count int, carries units.Mass) supply {
 	load := m.leastLoad(role, carries)
-	return m.remember(ask{role: role, pieces: [2]rect{{count: count}}, load: load}, func() supply {
+	return m.remember(ask{role: role, pieces: [3]rect{{count: count}}, load: load}, func() supply {
 		strong := func(p catalog.Part) bool { return p.WorkingLoad == nil || p.WorkingLoad.Value >= load }
 		return m.anyPart(role, strong, func(catalog.Part) (int64, how) {
 			return int64(count), how{unit: "piece", formula: "panels × per_panel"}
@@ -357,23 +431,27 @@ func (m *Market) protection(p handling.Protection) supply {
 	})
 }
 
-// anyPart has one way for each fitting part that plays the role.
+// anyPart has one way for each fitting part that plays the role, after what is on hand of it.
 func (m *Market) anyPart(role catalog.Role, fits func(catalog.Part) bool, quantity func(catalog.Part) (int64, how)) supply {
 	var s supply
 	var all []*quote
 	weak := false
 	for _, p := range m.parts[role] {
-		quotes := m.quotes[item{catalog.PartItem, p.ID}]
+		key := item{catalog.PartItem, p.ID}
+		quotes := m.quotes[key]
 		if !fits(p) {
 			weak = weak || m.HasPrice(catalog.PartItem, p.ID)
 			continue
 		}
 		all = append(all, quotes...)
-		if priced, _ := usable(quotes, func(*quote) bool { return true }); len(priced) > 0 {
-			n, h := quantity(p)
-			h.item, h.scale, h.quotes = p.Meta, 1, priced
-			s.ways, s.how = append(s.ways, m.way(n, priced, packCount)), append(s.how, h)
+		n, h := quantity(p)
+		h.item, h.scale = p.Meta, 1
+		if own := m.stock[key]; len(own) > 0 { // a part that is not timber has one kind
+			n = h.less(n, own[0], "")
+			h.uses = max(0, h.uses-int64(h.taken[0].count)*h.usesPerUnit)
 		}
+		priced, _ := usable(quotes, func(*quote) bool { return true })
+		s.add(m, h, n, portion{quotes: priced}, packCount)
 	}
 	_, reason := usable(all, func(*quote) bool { return true })
 	if weak && len(all) == 0 {

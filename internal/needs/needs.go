@@ -30,7 +30,7 @@ type Piece struct {
 
 // Bar is so many frame pieces of one length.
 type Bar struct {
-	Name   string // code: rail_long, rail_short
+	Name   string // code: rail_long, rail_short, brace
 	Length units.Length
 	Count  int
 	Basis  Basis
@@ -64,6 +64,8 @@ type List struct {
 	Cloth      []Piece // front, and back when it is wrapped
 	Frame      catalog.Part
 	Bars       []Bar
+	// Mitred says that the bars are cut at 45 degrees, where a saw takes more of their length.
+	Mitred     bool
 	Parts      []Part
 	Protection []Protection
 	// ProtectionKnown is false when the burden is not known; then Protection is empty and
@@ -76,15 +78,14 @@ type List struct {
 // Source: costing.md section 2 for the pieces; hanging.md for the frame's butt joints;
 // handling.md section 3 for the protective equipment.
 func For(b panels.Build, count int, burden handling.Burden) List {
-	width, height := b.Inner()
+	bays, width, height := b.Bays()
 	l := List{
 		Count: count, Fill: b.Fill, Thickness: b.Thickness, Fabric: b.Fabric, Frame: b.Frame,
-		FillPieces: Piece{"fill", width, height, count * b.Layers, Basis{"panels × layers of (width − 2 × timber) × (height − 2 × timber)", []handling.Input{
-			number("panels", count), number("layers", b.Layers), length("width", b.Design.Width), length("height", b.Design.Height),
-			length("timber", b.Frame.SectionThickness)}}},
-		FillVolume:      units.Volume(float64(count) * float64(units.Rectangle(width, height)) * b.FillDepth().Metres()),
+		FillPieces:      fill(b, count),
+		FillVolume:      units.Volume(float64(count*bays) * float64(units.Rectangle(width, height)) * b.FillDepth().Metres()),
 		Cloth:           cloth(b, count),
 		Bars:            bars(b, count),
+		Mitred:          b.Design.Joint == panels.Mitre,
 		ProtectionKnown: burden.Known,
 	}
 	parts := b.PartCounts()
@@ -103,41 +104,57 @@ func For(b panels.Build, count int, burden handling.Burden) List {
 	return l
 }
 
+// fill counts the pieces of fill: one in each bay and layer. Formula and inputs name only
+// what the panel has: without braces there is one bay, as high as the inside.
+func fill(b panels.Build, count int) Piece {
+	bays, width, height := b.Bays()
+	p := Piece{"fill", width, height, count * b.Layers, Basis{"panels × layers of (width − 2 × timber) × (height − 2 × timber)", []handling.Input{
+		number("panels", count), number("layers", b.Layers), length("width", b.Design.Width), length("height", b.Design.Height),
+		length("timber", b.Frame.SectionThickness)}}}
+	if bays > 1 {
+		p.Count *= bays
+		p.Basis.Formula = "panels × layers × bays of (width − 2 × timber) × (height − (bays + 1) × timber) / bays"
+		p.Basis.Inputs = append(p.Basis.Inputs, number("bays", bays))
+	}
+	if over := b.Design.Oversize; over > 0 {
+		p.Width, p.Height = width+over, height+over
+		p.Basis.Formula += ", both ways larger by oversize"
+		p.Basis.Inputs = append(p.Basis.Inputs, length("oversize", over))
+	}
+	return p
+}
+
 func cloth(b panels.Build, count int) []Piece {
 	width, height := b.FrontPiece()
 	list := []Piece{{"front", width, height, count, Basis{"panels of (width + 2 × depth + 2 × turn) × (height + 2 × depth + 2 × turn)", []handling.Input{
 		number("panels", count), length("width", b.Design.Width), length("height", b.Design.Height),
 		length("depth", b.FrameDepth()), length("turn", b.Design.Turn)}}}}
 	if width, height, wrapped := b.BackPiece(); wrapped {
-		list = append(list, Piece{"back", width, height, count, Basis{"panels of width × height", []handling.Input{
-			number("panels", count), length("width", width), length("height", height)}}})
+		back := Piece{"back", width, height, count, Basis{"panels of width × height", []handling.Input{
+			number("panels", count), length("width", b.Design.Width), length("height", b.Design.Height)}}}
+		if margin := b.Design.BackMargin; margin != 0 {
+			back.Basis.Formula = "panels of (width + 2 × margin) × (height + 2 × margin)"
+			back.Basis.Inputs = append(back.Basis.Inputs, length("margin", margin))
+		}
+		list = append(list, back)
 	}
 	return list
 }
 
-// bars counts the frame pieces of each length: the long rails first, as panels lists them.
+// bars lists the frame pieces of all panels, kind by kind as panels lists them.
 func bars(b panels.Build, count int) []Bar {
 	var list []Bar
-next:
-	for _, l := range b.FramePieces() {
-		for i := range list {
-			if list[i].Length == l {
-				list[i].Count += count
-				continue next
-			}
+	for _, p := range b.FramePieces() {
+		formula := "panels × per_panel of (width − 2 × timber)"
+		inputs := []handling.Input{number("panels", count), number("per_panel", p.Count), length("width", b.Design.Width), length("timber", b.Frame.SectionThickness)}
+		switch {
+		case p.Name == "rail_long":
+			formula = "panels × per_panel of the height"
+			inputs = []handling.Input{number("panels", count), number("per_panel", p.Count), length("height", b.Design.Height)}
+		case p.Name == "rail_short" && b.Design.Joint != panels.ButtJoint:
+			formula, inputs = "panels × per_panel of the width", inputs[:3]
 		}
-		list = append(list, Bar{Name: "rail_long", Length: l, Count: count})
-	}
-	for i := range list {
-		formula := "panels × per_panel of the height"
-		inputs := []handling.Input{number("panels", count), number("per_panel", list[i].Count/count), length("height", b.Design.Height)}
-		if i > 0 {
-			list[i].Name = "rail_short"
-			formula = "panels × per_panel of (width − 2 × timber)"
-			inputs[2] = length("width", b.Design.Width)
-			inputs = append(inputs, length("timber", b.Frame.SectionThickness))
-		}
-		list[i].Basis = Basis{formula, inputs}
+		list = append(list, Bar{p.Name, p.Length, count * p.Count, Basis{formula, inputs}})
 	}
 	return list
 }

@@ -71,16 +71,36 @@ func TestOpenBackAndStandOffs(t *testing.T) {
 	}
 }
 
-func TestSquarePanelHasTwoLengthsOfBars(t *testing.T) {
-	b := build(catalog.FoamProfile)
-	b.Design.Height = 600
-	l := listOf(b, 1)
-	if len(l.Bars) != 2 || l.Bars[0].Length != 600 || l.Bars[1].Length != 564 {
-		t.Errorf("%+v", l.Bars)
-	}
-	b.Design.Height = 564 // rails and cross pieces of one length
-	if l := listOf(b, 2); len(l.Bars) != 1 || l.Bars[0].Count != 8 {
-		t.Errorf("%+v", l.Bars)
+// Joints and braces by hand: at mitres and laps all four corner pieces are as long as their
+// outer side (hanging.md; costing_problem.md section 5 for mitres), a brace stands between the
+// uprights, and two of them leave three bays of (1164 - 2 x 18) / 3 = 376 mm.
+func TestJointsBracesMarginsAndOversize(t *testing.T) {
+	b := build(catalog.Fibrous)
+	b.Design.Braces, b.Design.BackMargin, b.Design.Oversize = 2, -10, 5
+	for _, c := range []struct {
+		joint panels.Joint
+		short units.Length
+	}{{panels.ButtJoint, 564}, {panels.Mitre, 600}, {panels.HalfLap, 600}} {
+		b.Design.Joint = c.joint
+		l := listOf(b, 4)
+		lengths := map[string]units.Length{"rail_long": 1200, "rail_short": c.short, "brace": 564}
+		for _, bar := range l.Bars {
+			if bar.Length != lengths[bar.Name] || bar.Count != 8 {
+				t.Errorf("%s: %+v", c.joint, bar)
+			}
+		}
+		if len(l.Bars) != 3 || l.Mitred != (c.joint == panels.Mitre) {
+			t.Errorf("%s: %+v", c.joint, l)
+		}
+		if p := l.FillPieces; p.Width != 569 || p.Height != 381 || p.Count != 4*2*3 {
+			t.Errorf("%s: fill %+v", c.joint, p)
+		}
+		if back := l.Cloth[1]; back.Width != 580 || back.Height != 1180 {
+			t.Errorf("%s: back %+v", c.joint, back)
+		}
+		if v := 4 * 3 * 0.564 * 0.376 * 0.1; math.Abs(float64(l.FillVolume)-v) > 1e-12 { // rounding of the product
+			t.Errorf("%s: volume %g, want %g", c.joint, float64(l.FillVolume), v)
+		}
 	}
 }
 

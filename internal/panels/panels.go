@@ -4,9 +4,9 @@
 // what the panel absorbs and on what that rests.
 //
 // Simplifications: the frame is flush with the face and reflects nothing (the
-// coefficient is taken over the whole face, as catalogues of panels do); corners are
-// butt joints with the long rails running through; fabric is stretched without
-// touching the acoustic length of the fill.
+// coefficient is taken over the whole face, as catalogues of panels do); braces are of
+// the timber of the frame, as deep as it, and let into nothing; fabric is stretched
+// without touching the acoustic length of the fill.
 package panels
 
 import (
@@ -30,6 +30,19 @@ const (
 // Backs lists the words for backs.
 var Backs = []Back{BackAsNeeded, BackOpen, BackWrapped}
 
+// Joint says how the corners of a frame are made.
+type Joint string
+
+// The joints.
+const (
+	ButtJoint Joint = "butt"     // the long rails run through, the short ones stand between them
+	Mitre     Joint = "mitre"    // all four at 45 degrees; a piece is as long as its longer side
+	HalfLap   Joint = "half_lap" // all four run through and are let into each other
+)
+
+// Joints lists the words for joints.
+var Joints = []Joint{ButtJoint, Mitre, HalfLap}
+
 // PartCount asks for so many parts of a role on each panel.
 type PartCount struct {
 	Role  catalog.Role
@@ -41,15 +54,23 @@ type Design struct {
 	Width, Height units.Length // of the face, outside of the frame
 	Turn          units.Length // fabric turned in behind the frame, on each side
 	Back          Back
-	Parts         []PartCount // per panel
-	StandOffs     int         // stand-offs per panel when it is hung away from the wall
+	// BackMargin is how far the piece that covers the back goes beyond the panel on each side;
+	// negative when it ends inside of it.
+	BackMargin units.Length
+	// Oversize is what pieces of fill are cut larger than their space, both ways, for a press fit.
+	Oversize  units.Length
+	Joint     Joint
+	Braces    int         // across the panel between the long rails, which divide the fill into bays
+	Parts     []PartCount // per panel
+	StandOffs int         // stand-offs per panel when it is hung away from the wall
 }
 
 // StandardDesign returns the design that is used where none is given: 600 mm x 1200 mm,
-// 50 mm of fabric turned in, the back wrapped as needed, two hangers, eight screws,
-// 60 staples and four stand-offs a panel. Convention.
+// 50 mm of fabric turned in, the back wrapped as needed without a margin, butt joints
+// without braces, two hangers, eight screws, 60 staples and four stand-offs a panel.
+// Convention.
 func StandardDesign() Design {
-	return Design{Width: 600, Height: 1200, Turn: 50, Back: BackAsNeeded, StandOffs: 4,
+	return Design{Width: 600, Height: 1200, Turn: 50, Back: BackAsNeeded, Joint: ButtJoint, StandOffs: 4,
 		Parts: []PartCount{{catalog.Hanger, 2}, {catalog.Screw, 8}, {catalog.Staple, 60}}}
 }
 
@@ -107,17 +128,41 @@ func (b Build) FrameDepth() units.Length { return b.Frame.SectionWidth }
 // DepthFromWall returns how far the face stands from the wall.
 func (b Build) DepthFromWall() units.Length { return b.FrameDepth() + b.StandOff }
 
-// Inner returns width and height of the space inside the frame, which the fill occupies.
+// Inner returns width and height of the space inside the frame.
 func (b Build) Inner() (width, height units.Length) {
 	t := 2 * b.Frame.SectionThickness
 	return b.Design.Width - t, b.Design.Height - t
 }
 
-// FramePieces returns the lengths of the four frame pieces: two long rails over the whole
-// height and two short ones between them.
-func (b Build) FramePieces() []units.Length {
-	width, _ := b.Inner()
-	return []units.Length{b.Design.Height, b.Design.Height, width, width}
+// Bays returns into how many equal spaces the braces divide the inside of the frame, one
+// above the other, and their width and height, which a piece of fill occupies.
+func (b Build) Bays() (count int, width, height units.Length) {
+	width, height = b.Inner()
+	braces := units.Length(b.Design.Braces)
+	return b.Design.Braces + 1, width, (height - braces*b.Frame.SectionThickness) / (braces + 1)
+}
+
+// FramePiece is one kind of piece of a frame, Count of them in each panel.
+type FramePiece struct {
+	Name   string // rail_long, rail_short, brace
+	Length units.Length
+	Count  int
+}
+
+// FramePieces returns the pieces of a frame: two upright rails over the whole height, two
+// across (between them at butt joints, else over the whole width, measured at the longer
+// side), and braces between the uprights.
+func (b Build) FramePieces() []FramePiece {
+	inner, _ := b.Inner()
+	across := inner
+	if b.Design.Joint != ButtJoint {
+		across = b.Design.Width
+	}
+	list := []FramePiece{{"rail_long", b.Design.Height, 2}, {"rail_short", across, 2}}
+	if b.Design.Braces > 0 {
+		list = append(list, FramePiece{"brace", inner, b.Design.Braces})
+	}
+	return list
 }
 
 // FrontPiece returns the sides of the piece of fabric that covers the face, goes round
@@ -128,13 +173,15 @@ func (b Build) FrontPiece() (width, height units.Length) {
 	return b.Design.Width + more, b.Design.Height + more
 }
 
-// BackPiece returns the sides of the piece of fabric that covers the back, or false when
-// the back is not wrapped.
+// BackPiece returns the sides of the piece of fabric that covers the back, (side + 2 margin)
+// both ways, or false when the back is not wrapped.
+// Source: costing_problem.md section 6.
 func (b Build) BackPiece() (width, height units.Length, wrapped bool) {
 	if !b.BackWrapped() {
 		return 0, 0, false
 	}
-	return b.Design.Width, b.Design.Height, true
+	more := 2 * b.Design.BackMargin
+	return b.Design.Width + more, b.Design.Height + more, true
 }
 
 // BackWrapped reports whether the back is wrapped with the fabric: when the design says
@@ -175,19 +222,15 @@ type MassLine struct {
 // Mass returns the mass of one panel without hardware, glue and staples, line by line,
 // and whether all of it is known; an unknown line is never counted as nothing.
 func (b Build) Mass() (total units.Mass, lines []MassLine, known bool) {
-	width, height := b.Inner()
-	frame := 0.0
-	for _, l := range b.FramePieces() {
-		frame += l.Metres()
-	}
-	frame *= float64(units.Rectangle(b.Frame.SectionThickness, b.Frame.SectionWidth))
+	bays, width, height := b.Bays()
+	frame := float64(units.Rectangle(b.Frame.SectionThickness, b.Frame.SectionWidth)) * b.frameLength().Metres()
 	fw, fh := b.FrontPiece()
 	cloth := units.Rectangle(fw, fh)
 	if bw, bh, wrapped := b.BackPiece(); wrapped {
 		cloth += units.Rectangle(bw, bh)
 	}
 	lines = []MassLine{
-		massLine("fill", float64(units.Rectangle(width, height))*b.FillDepth().Metres(), b.Fill.Density),
+		massLine("fill", float64(bays)*float64(units.Rectangle(width, height))*b.FillDepth().Metres(), b.Fill.Density),
 		massLine("frame", frame, b.Frame.Density),
 		massLine("fabric", float64(cloth), b.Fabric.SurfaceMass),
 	}
@@ -197,6 +240,13 @@ func (b Build) Mass() (total units.Mass, lines []MassLine, known bool) {
 		known = known && l.Known
 	}
 	return total, lines, known
+}
+
+// frameLength returns the length of timber in a frame without what the corners would count
+// twice; the ring of the frame holds the same with every joint.
+func (b Build) frameLength() units.Length {
+	inner, _ := b.Inner()
+	return 2*b.Design.Height + units.Length(2+b.Design.Braces)*inner
 }
 
 func massLine[U ~float64](what string, quantity float64, per *catalog.Figure[U]) MassLine {

@@ -114,6 +114,10 @@ func (b Brief) Validate() error {
 	v.Within("/panel/height_mm", float64(d.Height), 100, 3000, "mm", "give millimetres, e.g. 1200")
 	v.Within("/panel/wrap_turn_mm", float64(d.Turn), 0, 300, "mm", "give the fabric turned in behind the frame, e.g. 50")
 	v.Word("/panel/back", string(d.Back), wordsOf(panels.Backs))
+	v.Within("/panel/back_margin_mm", float64(d.BackMargin), -40, 300, "mm", "give how far the back piece goes beyond the panel on each side, e.g. 20; negative when it ends inside")
+	v.Within("/panel/fill_oversize_mm", float64(d.Oversize), 0, 50, "mm", "give what pieces of fill are cut larger for a press fit, e.g. 5")
+	v.Word("/panel/joint", string(d.Joint), wordsOf(panels.Joints))
+	v.Within("/panel/braces_count", float64(d.Braces), 0, 20, "", "give the braces across one panel, 0 for none")
 	v.Within("/panel/stand_offs_count", float64(d.StandOffs), 0, 100, "", "give the number of stand-offs of one panel, e.g. 4")
 	for i, p := range d.Parts {
 		at := fmt.Sprintf("/panel/parts/%d", i)
@@ -195,7 +199,7 @@ func (b Brief) chosen(s catalog.Snapshot) ([]catalog.Fill, []catalog.Fabric, err
 	if len(b.Families) > 0 {
 		fills = slices.DeleteFunc(slices.Clone(fills), func(f catalog.Fill) bool { return !slices.Contains(b.Families, f.Family) })
 	}
-	return fills, fabrics, v.Err()
+	return fills, fabrics, join(v.Err(), b.Terms.FindStock(s))
 }
 
 func pick[T any](all []T, asked []string, meta func(T) catalog.Meta, at, noun string, v *catalog.Faults) []T {

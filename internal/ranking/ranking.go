@@ -34,7 +34,7 @@ import (
 
 // ModelVersion names the computation; it changes whenever an answer to an equal question
 // may change.
-const ModelVersion = "2"
+const ModelVersion = "3"
 
 // Result is the answer to a Brief.
 type Result struct {
@@ -176,7 +176,7 @@ func (r *ranker) stockParts(parts []catalog.Part) {
 			r.hangers[p.ID] = p
 		case catalog.FrameTimber:
 			r.timbers = append(r.timbers, p)
-			if owned || r.market.HasPrice(catalog.PartItem, p.ID) {
+			if owned || r.market.HasPrice(catalog.PartItem, p.ID) || r.market.HasStock(catalog.PartItem, p.ID) {
 				r.buyable = append(r.buyable, p)
 			}
 		}
@@ -239,7 +239,7 @@ func (r *ranker) build(b panels.Build, out LeftOut) {
 
 // option works out everything about one build, or says why it is none.
 func (r *ranker) option(b panels.Build) (Option, Reason) {
-	if w, h := b.Inner(); w <= 0 || h <= 0 {
+	if _, w, h := b.Bays(); w <= 0 || h <= 0 {
 		return Option{}, LargerThanPanel
 	}
 	sample, why := b.Sample()

@@ -6,6 +6,7 @@ import (
 
 	"sabinbook/internal/buying"
 	"sabinbook/internal/catalog"
+	"sabinbook/internal/costing"
 	"sabinbook/internal/handling"
 	"sabinbook/internal/money"
 	"sabinbook/internal/needs"
@@ -25,6 +26,8 @@ type Single struct {
 type Costed struct {
 	Result Result // with one option, which has a place when it has a full price
 	Curve  []Point
+	// Reaches says for each need how far what is bought goes, looked at up to the end of Curve.
+	Reaches []costing.Reach
 }
 
 // Point is the cost of another number of panels of the same build.
@@ -73,11 +76,16 @@ func CostOf(s catalog.Snapshot, q Single) (Costed, error) {
 		return Costed{}, invalid("/fill", string(why), fmt.Sprintf("the absorption of %s cannot be told (%s)", fills[0].Slug, why), "ask for the ranking of this fill: left_out says what would help")
 	}
 	out := Costed{Result: r.result(s)}
+	var lists []needs.List
 	for n := 1; n <= min(curveTimes*q.Brief.PanelCount, curveMost); n++ {
-		burden := handling.For(b, n, q.Brief.Handling)
-		cost := r.market.CostWithin(needs.For(b, n, burden), curveLabels)
+		list := needs.For(b, n, handling.For(b, n, q.Brief.Handling))
+		cost := r.market.CostWithin(list, curveLabels)
 		out.Curve = append(out.Curve, Point{n, cost.Total, cost.AtLeast, cost.Status})
+		if n > q.Brief.PanelCount {
+			lists = append(lists, list)
+		}
 	}
+	out.Reaches = r.market.Reaches(out.Option().Cost, lists)
 	return out, nil
 }
 
