@@ -256,6 +256,13 @@ func (r *ranker) option(b panels.Build) (Option, Reason) {
 		return Option{}, BandsMissing
 	}
 	o.Rating = ratings.Rate(a.Curve())
+	r.price(&o)
+	return o, ""
+}
+
+// price works out what one build costs and what it asks of the builder.
+func (r *ranker) price(o *Option) {
+	b := o.Build
 	o.Burden = handling.For(b, r.brief.PanelCount, r.brief.Handling)
 	o.Cost = r.market.CostWithin(needs.For(b, r.brief.PanelCount, o.Burden), r.labels)
 	o.Sources = o.sources()
@@ -264,7 +271,6 @@ func (r *ranker) option(b panels.Build) (Option, Reason) {
 			o.Burden.Cautions = append(o.Burden.Cautions, handling.HangerUnknown)
 		}
 	}
-	return o, ""
 }
 
 // whole returns the options with everything about them.
@@ -367,6 +373,12 @@ func (r *ranker) result(s catalog.Snapshot) Result {
 		Unpriced: len(r.unpriced), NotPriced: r.whole(r.unpriced[:min(len(r.unpriced), r.brief.Limit)]),
 		LeftOut: r.leftOut,
 	}
+	res.refer(s)
+	return res
+}
+
+// refer lists the sources and suppliers of the options in the answer.
+func (res *Result) refer(s catalog.Snapshot) {
 	used := map[catalog.ID]bool{}
 	for _, o := range slices.Concat(res.Options, res.NotPriced) {
 		for _, id := range o.Sources {
@@ -386,7 +398,6 @@ func (r *ranker) result(s catalog.Snapshot) Result {
 			res.Suppliers = append(res.Suppliers, supplier)
 		}
 	}
-	return res
 }
 
 // tie orders options that are alike in what is asked for: by the slugs of fill and fabric

@@ -28,6 +28,9 @@ type Costed struct {
 	Curve  []Point
 	// Reaches says for each need how far what is bought goes, looked at up to the end of Curve.
 	Reaches []costing.Reach
+	// Unabsorbed says why the absorption of the option is not known; only PriceOf answers
+	// then, with an option that has neither absorption nor rating nor place.
+	Unabsorbed Reason
 }
 
 // Point is the cost of another number of panels of the same build.
@@ -56,8 +59,18 @@ func (c Costed) Option() Option {
 }
 
 // CostOf answers a Single from the snapshot. The error is a *catalog.InvalidError when the
-// question is not valid, names a record that is not there, or a build that cannot be.
+// question is not valid, names a record that is not there, or a build that cannot be or whose
+// absorption is not known.
 func CostOf(s catalog.Snapshot, q Single) (Costed, error) {
+	out, err := PriceOf(s, q)
+	if why := out.Unabsorbed; err == nil && why != "" {
+		return Costed{}, invalid("/fill", string(why), fmt.Sprintf("the absorption of %s cannot be told (%s)", out.Option().Build.Fill.Slug, why), "ask for the ranking of this fill: left_out says what would help")
+	}
+	return out, err
+}
+
+// PriceOf is CostOf also for a build whose absorption is not known.
+func PriceOf(s catalog.Snapshot, q Single) (Costed, error) {
 	if err := q.Validate(); err != nil {
 		return Costed{}, err
 	}
@@ -70,12 +83,18 @@ func CostOf(s catalog.Snapshot, q Single) (Costed, error) {
 	if err != nil {
 		return Costed{}, err
 	}
+	out := Costed{}
 	r.build(b, LeftOut{Count: 1})
-	if len(r.leftOut) > 0 {
-		why := r.leftOut[0].Reason
-		return Costed{}, invalid("/fill", string(why), fmt.Sprintf("the absorption of %s cannot be told (%s)", fills[0].Slug, why), "ask for the ranking of this fill: left_out says what would help")
+	if len(r.leftOut) == 0 {
+		out.Result = r.result(s)
+	} else if out.Unabsorbed = r.leftOut[0].Reason; out.Unabsorbed == LargerThanPanel {
+		return Costed{}, invalid("/panel", string(LargerThanPanel), "the frame timber is as thick as the panel is wide", "ask for a larger panel or add a thinner timber")
+	} else {
+		o := Option{Build: b}
+		r.price(&o)
+		out.Result = Result{Brief: q.Brief, CatalogRevision: s.Revision, Considered: 1, Unpriced: 1, NotPriced: []Option{o}}
+		out.Result.refer(s)
 	}
-	out := Costed{Result: r.result(s)}
 	var lists []needs.List
 	for n := 1; n <= min(curveTimes*q.Brief.PanelCount, curveMost); n++ {
 		list := needs.For(b, n, handling.For(b, n, q.Brief.Handling))

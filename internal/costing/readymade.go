@@ -5,8 +5,29 @@ import (
 
 	"sabinbook/internal/buying"
 	"sabinbook/internal/catalog"
+	"sabinbook/internal/handling"
 	"sabinbook/internal/money"
+	"sabinbook/internal/needs"
 )
+
+// ReadyMade returns what at least n ready-made panels of one kind cost at the offers of the
+// catalog, on the terms of the market: packs of several, fees, trips and thresholds count as
+// for anything else. labels is the limit of the search, see CostWithin.
+func (m *Market) ReadyMade(p catalog.ReadyMadePanel, n, labels int) Cost {
+	key := item{catalog.ReadyMadeItem, p.ID}
+	w := want{code: "ready_made_panel", kind: catalog.ReadyMadeItem, item: p.Meta}
+	w.supply = m.remember(ask{item: key, pieces: [3]rect{{count: n}}}, func() supply {
+		quotes, reason := usable(m.quotes[key], func(*quote) bool { return true })
+		if len(quotes) == 0 {
+			return supply{reason: reason}
+		}
+		h := how{item: p.Meta, unit: "panel", scale: 1, formula: "panels", inputs: []handling.Input{{Name: "panels", Value: float64(n)}}}
+		var s supply
+		s.add(m, h, int64(n), portion{quotes: quotes}, packCount)
+		return s
+	})
+	return m.costOf(needs.List{Count: n, ProtectionKnown: true}, []want{w}, labels)
+}
 
 // AskingPrice is the price of a ready-made panel as somebody states it, without an offer in
 // the catalog.
@@ -92,6 +113,9 @@ func (p AskingPrice) For(n int, basis TaxBasis) Asked {
 // Cheaper returns what the least number above n costs that costs less than n do, because it
 // reaches a lower price or free delivery, or false where there is none.
 func (p AskingPrice) Cheaper(n int, basis TaxBasis) (Asked, bool) {
+	if len(p.Breaks) == 0 && p.FreeFrom == nil {
+		return Asked{}, false
+	}
 	now := p.For(n, basis)
 	for more := n + 1; more <= MaxAsked; more++ {
 		if a := p.For(more, basis); a.Total.Cmp(now.Total) < 0 {
