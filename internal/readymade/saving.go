@@ -79,8 +79,7 @@ func (s Sums) Savings() []Saving {
 
 func (s Sums) saving(b Basis, a money.Amount) Saving {
 	out := Saving{Basis: b, Amount: a}
-	if s.Ready.Sign() > 0 {
-		share := a.PerMille(s.Ready)
+	if share, ok := a.PerMille(s.Ready); ok {
 		out.PerMille = &share
 	}
 	if s.Time != nil {

@@ -40,7 +40,7 @@ const testLattice = `
 store/storetest < store
 store/storetest seed api/client < api
 store/storetest < cmd/sabinbook
-seed < ranking
+seed < ranking readymade
 `
 
 // rooms says in which packages a library may be imported: one room per foreign
