@@ -27,7 +27,7 @@ func (s *Server) EstimateAbsorption(ctx context.Context, in EstimateAbsorptionRe
 	defer done()
 	var stock catalog.Snapshot
 	if question.NamesRecords() {
-		if stock, err = s.store.Snapshot(ctx); err != nil {
+		if stock, err = s.snapshot(ctx); err != nil {
 			return nil, err
 		}
 	}

@@ -47,7 +47,7 @@ func (s *Server) EstimateAbsorptions(ctx context.Context, in EstimateAbsorptions
 	}
 	var stock catalog.Snapshot // one for all lines
 	if mayNameRecords(text) {
-		if stock, err = s.store.Snapshot(ctx); err != nil {
+		if stock, err = s.snapshot(ctx); err != nil {
 			done()
 			return nil, err
 		}

@@ -171,6 +171,7 @@ func TestBatchAsksTheStoreForRecordsOnly(t *testing.T) {
 // odd is a store with a test that holds no number, which nothing can answer from.
 type odd struct{ api.Store }
 
+func (odd) Revision(context.Context) (int64, error) { return 0, nil }
 func (odd) Snapshot(context.Context) (catalog.Snapshot, error) {
 	fill := catalog.Fill{Meta: catalog.Meta{ID: "fill_odd", Slug: "odd"}}
 	curve := bands.OctaveCurve([bands.OctaveCount]float64{0.1, 0.2, math.NaN(), 0.4, 0.5, 0.6})

@@ -26,7 +26,7 @@ func (s *Server) CompareBuildAndBuy(ctx context.Context, in CompareBuildAndBuyRe
 		return nil, err
 	}
 	defer done()
-	stock, err := s.store.Snapshot(ctx)
+	stock, err := s.prepared(ctx)
 	if err != nil {
 		return nil, err
 	}

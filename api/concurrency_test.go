@@ -88,8 +88,11 @@ func TestOneOfManyRecordsTakesASlug(t *testing.T) {
 // slow is an empty catalog that counts how many questions read it at once.
 type slow struct {
 	api.Store
-	now, most atomic.Int64
+	now, most, revision atomic.Int64
 }
+
+// Revision is another one each time, so that every question reads the catalog.
+func (s *slow) Revision(context.Context) (int64, error) { return s.revision.Add(1), nil }
 
 func (s *slow) Snapshot(context.Context) (catalog.Snapshot, error) {
 	n := s.now.Add(1)

@@ -21,11 +21,11 @@ func (s *Server) EstimateCost(ctx context.Context, in EstimateCostRequestObject)
 		return nil, err
 	}
 	defer done()
-	stock, err := s.store.Snapshot(ctx)
+	stock, err := s.prepared(ctx)
 	if err != nil {
 		return nil, err
 	}
-	answer, err := ranking.CostOf(stock, question)
+	answer, err := stock.CostOf(question)
 	if err != nil {
 		return nil, asOfSingle(err)
 	}

@@ -22,6 +22,7 @@ import (
 type quiet struct{ api.Store }
 
 func (quiet) Snapshot(context.Context) (catalog.Snapshot, error) { return catalog.Snapshot{}, nil }
+func (quiet) Revision(context.Context) (int64, error)            { return 0, nil }
 func (quiet) Ping(context.Context) error                         { return nil }
 
 // failing is a store that fails in one way; it is here to provoke failures, everything else is
@@ -41,6 +42,7 @@ func (f failing) Fill(context.Context, string) (catalog.Fill, error) {
 func (f failing) AddSource(context.Context, string, catalog.Source) (catalog.Source, error) {
 	return catalog.Source{}, f.err
 }
+func (f failing) Revision(context.Context) (int64, error) { return 0, f.err }
 func (f failing) Snapshot(context.Context) (catalog.Snapshot, error) {
 	return catalog.Snapshot{}, f.err
 }

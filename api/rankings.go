@@ -29,11 +29,11 @@ func (s *Server) RankOptions(ctx context.Context, in RankOptionsRequestObject) (
 		return nil, err
 	}
 	defer done()
-	stock, err := s.store.Snapshot(ctx)
+	stock, err := s.prepared(ctx)
 	if err != nil {
 		return nil, err
 	}
-	result, err := ranking.Rank(stock, brief)
+	result, err := stock.Rank(brief)
 	if err != nil {
 		return nil, err
 	}

@@ -95,6 +95,8 @@ type Store interface {
 	Price(ctx context.Context, ref string) (catalog.Price, error)
 	Prices(ctx context.Context, offerRef string, q catalog.Query) (catalog.Page[catalog.Price], error)
 
+	// Revision is raised by every change of the catalog.
+	Revision(ctx context.Context) (int64, error)
 	// Snapshot is the whole catalog at one revision.
 	Snapshot(ctx context.Context) (catalog.Snapshot, error)
 	// Ping returns an error while the store cannot answer.
@@ -118,6 +120,7 @@ type Server struct {
 	document []byte // the contract as JSON
 	checks   map[string]check
 	slots    chan struct{} // one for each question that may be computed at once
+	latest   latest
 	draining atomic.Bool
 }
 

@@ -2393,7 +2393,7 @@ type RankingQuestion struct {
 	// Region Only suppliers of this region; all when left out.
 	Region *string `json:"region,omitempty"`
 
-	// Show all, or best_per_fill: the first option of each fill with its place among all; all when left out.
+	// Show all, or best_per_fill: the first option of each fill, each with its place among these; all when left out.
 	Show *string `json:"show,omitempty"`
 
 	// StockOnHand Things that are there already, by number. They are used first, at no cash.

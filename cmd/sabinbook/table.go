@@ -61,7 +61,7 @@ func (p *page) head(r *client.Ranking) {
 	p.para("", fmt.Sprintf("%d panels of %g mm x %g mm for Lantern Yard (an invented workshop in the invented town of Quillhaven), at prices of %s in %s. "+
 		"Suppliers, sizes of goods and prices are invented.", in.PanelCount, *in.Panel.WidthMm, *in.Panel.HeightMm, *in.AsOfDate, in.Currency))
 	p.para("", fmt.Sprintf("%d combinations of fill, thickness, layers, air gap and fabric were looked at: %d ranked, %d without a full price, %d left out. "+
-		"Shown is the best build of each fill; # is its place among all.", r.CandidatesCount, r.RankedCount, r.NotPricedCount, r.LeftOutCount))
+		"Shown is the best build of each fill.", r.CandidatesCount, r.RankedCount, r.NotPricedCount, r.LeftOutCount))
 }
 
 // columns of the table; the sum of widths and spaces is at most width.

@@ -69,64 +69,130 @@ const laboratoryExcess = 0.125
 // which the model is used (absorber_model.md section 1).
 var bracket = []float64{1000, 3000, 10_000, 30_000, 100_000}
 
-// Estimate returns what the sample absorbs, or the reason why that cannot be said:
+// ground is on what the value of a sample rests.
+type ground struct {
+	basis             Basis
+	uncovered, sample bands.Curve // by the model
+	test              catalog.AbsorptionTest
+	choice            Choice
+	tested            bands.Curve // the specimen of an adapted test, by the model
+	blindEffect       float64     // the largest change of an octave by the cover, for any resistivity
+}
+
+// ground finds on what the value of a sample rests, or the reason why nothing can be said:
 //
 //   - measured: the nearest test that fits, where the cover changes no octave by more than
 //     NeutralChange, whatever its openness is within its range;
 //   - adapted: one under a cover that does, or else the nearest other test, times the ratio of
 //     model values of sample and test;
 //   - predicted or estimated: the model.
+//
+// A sample of a fill of unknown resistivity rests on a fitting test or on nothing.
+func (e *Estimator) ground(s *Sample) (ground, Reason) {
+	if s.blind {
+		return e.blind(s)
+	}
+	g := ground{basis: s.basis}
+	var err error
+	if g.sample, err = e.model(s.layers); err != nil {
+		return g, OutsideOfModel
+	}
+	g.uncovered = g.sample
+	if s.covered() {
+		if g.uncovered, err = e.model(bare(s.layers)); err != nil {
+			return g, OutsideOfModel
+		}
+	}
+	depth, gap, ok := s.specimen()
+	if !ok {
+		return g, ""
+	}
+	t, choice, fits := e.fitting(*s.fill, depth, gap)
+	if fits {
+		most := 0.0
+		if s.covered() {
+			effects, err := e.cover(s, g.uncovered, g.sample)
+			if err != nil {
+				return g, OutsideOfModel
+			}
+			most = atMost(effects)
+		}
+		if most <= NeutralChange {
+			g.basis, g.test, g.choice = Measured, t, choice
+			return g, ""
+		}
+	} else if t, choice, ok = e.nearest(*s, depth, gap, g.uncovered); !ok {
+		return g, ""
+	}
+	g.basis, g.test, g.choice = Adapted, t, choice
+	if g.tested, err = e.model(specimenOf(t, s.sigma())); err != nil {
+		return g, OutsideOfModel
+	}
+	return g, ""
+}
+
+// Octaves returns the values of Estimate in octaves, and their basis, without bounds and what
+// else an Estimate tells; for those who look at many samples and show few.
+func (e *Estimator) Octaves(s Sample) (bands.Curve, Basis, Reason) {
+	g, why := e.ground(&s)
+	if why != "" {
+		return bands.Curve{}, "", why
+	}
+	switch g.basis {
+	case Measured:
+		return g.test.Alpha.InOctaves(), Measured, ""
+	case Adapted:
+		var limited bool
+		return carried(g.test.Alpha.InOctaves(), g.sample.InOctaves(), g.tested.InOctaves(), &limited), Adapted, ""
+	case "":
+		return g.sample.InOctaves(), Predicted, "" // no fill: all figures are given
+	}
+	return g.sample.InOctaves(), g.basis, ""
+}
+
+// Estimate returns what the sample absorbs, or the reason why that cannot be said.
 func (e *Estimator) Estimate(s Sample) (Estimate, Reason) {
 	out := Estimate{Warnings: s.warnings, Sources: s.sources}
-	if s.blind {
-		return e.blind(s, out)
+	g, why := e.ground(&s)
+	if why != "" {
+		return Estimate{}, why
 	}
-	m, err := e.model(s.layers)
-	if err != nil {
-		return Estimate{}, OutsideOfModel
-	}
-	uncovered := m
-	if s.covered() {
-		if uncovered, err = e.model(bare(s.layers)); err != nil {
+	if s.covered() && !s.blind {
+		effects, err := e.cover(&s, g.uncovered, g.sample)
+		if err != nil {
 			return Estimate{}, OutsideOfModel
 		}
-		if err := e.cover(s, uncovered, m, &out); err != nil {
-			return Estimate{}, OutsideOfModel
-		}
+		out.Cover, out.CoverEffect = &effects, largestChange(g.uncovered, g.sample)
 	}
-	if depth, gap, ok := s.specimen(); ok {
-		t, choice, ok := e.fitting(*s.fill, depth, gap)
-		if ok && out.coverAtMost() <= NeutralChange {
-			return out.measured(s, t, choice), ""
-		}
-		if !ok {
-			t, choice, ok = e.nearest(s, depth, gap, uncovered)
-		}
-		if ok {
-			return e.adapted(s, out, uncovered, m, t, choice)
-		}
+	switch {
+	case g.basis == Measured:
+		out.CoverEffect = max(out.CoverEffect, g.blindEffect)
+		return out.measured(s, g.test, g.choice), ""
+	case g.basis == Adapted:
+		return e.adapted(s, out, g)
 	}
-	return e.modelled(s, out, uncovered, m)
+	return e.modelled(s, out, g)
 }
 
 func (e *Estimator) model(layers []absorber.Layer) (bands.Curve, error) {
 	return e.kernel.Absorption(layers)
 }
 
-// blind estimates a sample of a fill of unknown resistivity: a fitting test is all that can
-// answer, and only under a cover that changes little whatever the resistivity is.
-func (e *Estimator) blind(s Sample, out Estimate) (Estimate, Reason) {
+// blind is the ground of a sample of a fill of unknown resistivity: a fitting test is all that
+// can answer, and only under a cover that changes little whatever the resistivity is.
+func (e *Estimator) blind(s *Sample) (ground, Reason) {
 	depth, gap, ok := s.specimen()
 	if !ok {
-		return Estimate{}, NoData
+		return ground{}, NoData
 	}
 	t, choice, ok := e.fitting(*s.fill, depth, gap)
 	if !ok {
 		if e.hasTests[s.fill.ID] {
-			return Estimate{}, NoFittingTest
+			return ground{}, NoFittingTest
 		}
-		return Estimate{}, NoData
+		return ground{}, NoData
 	}
+	g := ground{basis: Measured, test: t, choice: choice}
 	if s.covered() {
 		var fills []int
 		for i, l := range s.layers {
@@ -139,15 +205,15 @@ func (e *Estimator) blind(s Sample, out Estimate) (Estimate, Reason) {
 			covered, err1 := e.model(layers)
 			uncovered, err2 := e.model(bare(layers))
 			if err1 != nil || err2 != nil {
-				return Estimate{}, OutsideOfModel
+				return ground{}, OutsideOfModel
 			}
-			out.CoverEffect = max(out.CoverEffect, largestChange(uncovered, covered))
+			g.blindEffect = max(g.blindEffect, largestChange(uncovered, covered))
 		}
-		if out.CoverEffect > NeutralChange {
-			return Estimate{}, FabricUnclear
+		if g.blindEffect > NeutralChange {
+			return ground{}, FabricUnclear
 		}
 	}
-	return out.measured(s, t, choice), ""
+	return g, ""
 }
 
 // measured takes a test as it is.
@@ -194,12 +260,8 @@ const (
 // curves: median error 0.08.
 // A test that fits but for the cover keeps the reproducibility of a measured value; what the
 // cover may do beside the model comes on top.
-func (e *Estimator) adapted(s Sample, out Estimate, uncovered, m bands.Curve, t catalog.AbsorptionTest, choice Choice) (Estimate, Reason) {
-	sigma := s.sigma()
-	tested, err := e.model(specimenOf(t, sigma))
-	if err != nil {
-		return Estimate{}, OutsideOfModel
-	}
+func (e *Estimator) adapted(s Sample, out Estimate, g ground) (Estimate, Reason) {
+	t, choice := g.test, g.choice
 	limited := false
 	carry := func(sample, tested bands.Curve) (thirds, octaves bands.Curve) {
 		if t.Alpha.Basis == bands.ThirdOctave {
@@ -207,7 +269,7 @@ func (e *Estimator) adapted(s Sample, out Estimate, uncovered, m bands.Curve, t 
 		}
 		return thirds, carried(t.Alpha.InOctaves(), sample.InOctaves(), tested.InOctaves(), &limited)
 	}
-	thirds, octaves := carry(m, tested)
+	thirds, octaves := carry(g.sample, g.tested)
 	outside := limited
 	var ofThirds, ofOctaves [][2]bands.Curve
 	for _, u := range s.unknowns {
@@ -229,8 +291,8 @@ func (e *Estimator) adapted(s Sample, out Estimate, uncovered, m bands.Curve, t 
 	}
 	if s.covered() {
 		var pairThirds, pairOctaves [2]bands.Curve
-		for i, c := range scaled(uncovered, m, coverShare) {
-			pairThirds[i], pairOctaves[i] = carry(c, tested)
+		for i, c := range scaled(g.uncovered, g.sample, coverShare) {
+			pairThirds[i], pairOctaves[i] = carry(c, g.tested)
 		}
 		ofThirds, ofOctaves = append(ofThirds, pairThirds), append(ofOctaves, pairOctaves)
 	}
@@ -291,7 +353,8 @@ func sigmaOf(layers []absorber.Layer) units.AirflowResistivity {
 }
 
 // modelled takes the values of the model.
-func (e *Estimator) modelled(s Sample, out Estimate, uncovered, m bands.Curve) (Estimate, Reason) {
+func (e *Estimator) modelled(s Sample, out Estimate, g ground) (Estimate, Reason) {
+	m := g.sample
 	var ofThirds, ofOctaves [][2]bands.Curve
 	for _, u := range s.unknowns {
 		pair := [2]bands.Curve{m, m}
@@ -309,7 +372,7 @@ func (e *Estimator) modelled(s Sample, out Estimate, uncovered, m bands.Curve) (
 		ofOctaves = append(ofOctaves, [2]bands.Curve{pair[0].InOctaves(), pair[1].InOctaves()})
 	}
 	if s.covered() {
-		pair := scaled(uncovered, m, coverShare)
+		pair := scaled(g.uncovered, m, coverShare)
 		ofThirds = append(ofThirds, pair)
 		ofOctaves = append(ofOctaves, [2]bands.Curve{pair[0].InOctaves(), pair[1].InOctaves()})
 	}
@@ -356,7 +419,7 @@ func (out *Estimate) warnModel(e *Estimator, s Sample) {
 }
 
 // cover tells what the fabrics and sheets of the sample change.
-func (e *Estimator) cover(s Sample, uncovered, covered bands.Curve, out *Estimate) error {
+func (e *Estimator) cover(s *Sample, uncovered, covered bands.Curve) ([bands.OctaveCount]Effect, error) {
 	effects := [bands.OctaveCount]Effect{}
 	change := func(covered bands.Curve, i int) float64 {
 		x, _ := uncovered.Octave(i)
@@ -377,7 +440,7 @@ func (e *Estimator) cover(s Sample, uncovered, covered bands.Curve, out *Estimat
 			}
 			at, err := e.model(s.with(u, x))
 			if err != nil {
-				return err
+				return effects, err
 			}
 			for i := range effects {
 				c := change(at, i)
@@ -385,17 +448,14 @@ func (e *Estimator) cover(s Sample, uncovered, covered bands.Curve, out *Estimat
 			}
 		}
 	}
-	out.Cover, out.CoverEffect = &effects, largestChange(uncovered, covered)
-	return nil
+	return effects, nil
 }
 
-// coverAtMost is the largest change of an octave by the cover within the range of its openness.
-func (out *Estimate) coverAtMost() float64 {
+// atMost is the largest change of an octave by the cover within the range of its openness.
+func atMost(effects [bands.OctaveCount]Effect) float64 {
 	most := 0.0
-	if out.Cover != nil {
-		for _, e := range out.Cover {
-			most = max(most, math.Abs(e.Low), math.Abs(e.High))
-		}
+	for _, e := range effects {
+		most = max(most, math.Abs(e.Low), math.Abs(e.High))
 	}
 	return most
 }

@@ -265,14 +265,7 @@ func (m *Market) CostWithin(list needs.List, labels int) Cost {
 func (m *Market) costOf(list needs.List, wanted []want, labels int) Cost {
 	zero := money.Zero(m.terms.Currency)
 	c := Cost{Count: list.Count, Used: zero, ProtectionBought: zero, ProtectionUsed: zero, StockValue: zero, LeftoverValue: zero}
-	problem := buying.Problem{Currency: m.terms.Currency, Suppliers: m.buyers, NodeLimit: m.terms.NodeLimit, LabelLimit: labels, NoPadding: !m.terms.AllowPadding, Needs: make([]buying.Need, 0, len(wanted))}
-	asked := make([]int, 0, len(wanted)) // index in wanted of each need of the problem
-	for i, w := range wanted {
-		if !w.owned && w.supply.reason == "" {
-			problem.Needs = append(problem.Needs, w.supply.need)
-			asked = append(asked, i)
-		}
-	}
+	problem, asked := m.problem(wanted, labels)
 	plan := buying.Best(problem)
 	ways := make([]int, len(wanted))
 	for n, way := range plan.Ways {
@@ -325,6 +318,37 @@ func (m *Market) costOf(list needs.List, wanted []want, labels int) Cost {
 		c.Replacement, c.ReplacementPerPanel = &replacement, perPanel(replacement)
 	}
 	return c
+}
+
+// problem is where what is wanted and can be had is bought; asked is the index in wanted of each
+// of its needs.
+func (m *Market) problem(wanted []want, labels int) (p buying.Problem, asked []int) {
+	p = buying.Problem{Currency: m.terms.Currency, Suppliers: m.buyers, NodeLimit: m.terms.NodeLimit, LabelLimit: labels, NoPadding: !m.terms.AllowPadding, Needs: make([]buying.Need, 0, len(wanted))}
+	asked = make([]int, 0, len(wanted))
+	for i, w := range wanted {
+		if !w.owned && w.supply.reason == "" {
+			p.Needs = append(p.Needs, w.supply.need)
+			asked = append(asked, i)
+		}
+	}
+	return p, asked
+}
+
+// Total is the total of Cost within a limit of labels, nil when something is missing; for those
+// who look at many lists and show few.
+func (m *Market) Total(list needs.List, labels int) *money.Amount {
+	wanted := m.wanted(list)
+	problem, asked := m.problem(wanted, labels)
+	for _, w := range wanted {
+		if !w.owned && w.supply.reason != "" {
+			return nil
+		}
+	}
+	plan := buying.Best(problem)
+	if !list.ProtectionKnown || len(asked) > 0 && plan.Status == buying.Incomplete {
+		return nil
+	}
+	return &plan.Cash
 }
 
 // toFree is the ToFree of an order.

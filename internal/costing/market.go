@@ -22,7 +22,7 @@ type Market struct {
 	stock     map[item][]OnHand
 
 	lock  sync.Mutex
-	known map[ask]supply
+	known map[ask]*supply
 }
 
 // item names what an offer sells.
@@ -47,7 +47,7 @@ type quote struct {
 // older than asked (or flagged, as asked), or in another currency; nothing is converted.
 // Of the stock in the terms only what the snapshot has is there: FindStock names the rest.
 func NewMarket(s catalog.Snapshot, terms Terms) *Market {
-	m := &Market{terms: terms, quotes: map[item][]*quote{}, parts: map[catalog.Role][]catalog.Part{}, stock: shelved(s, terms.Stock), known: map[ask]supply{}}
+	m := &Market{terms: terms, quotes: map[item][]*quote{}, parts: map[catalog.Role][]catalog.Part{}, stock: shelved(s, terms.Stock), known: map[ask]*supply{}}
 	m.suppliers = byID(s.Suppliers, func(r catalog.Supplier) catalog.ID { return r.ID })
 	at := map[catalog.ID]int{}
 	for i, sup := range m.suppliers {

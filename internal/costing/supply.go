@@ -23,7 +23,7 @@ type want struct {
 	pieces     []needs.Basis
 	owned      bool
 	protective bool
-	supply     supply
+	supply     *supply // nil of what is owned
 }
 
 // supply is what the market has for a need: ways, each with how it is bought; or the reason
@@ -75,19 +75,26 @@ type rect struct {
 	count         int
 }
 
-// remember returns the supply for a key, worked out once.
-func (m *Market) remember(key ask, work func() supply) supply {
+// remember returns the supply for a key, worked out once. Two who ask at the same time may both
+// work it out; the first one stays.
+func (m *Market) remember(key ask, work func() supply) *supply {
+	m.lock.Lock()
+	s, ok := m.known[key]
+	m.lock.Unlock()
+	if ok {
+		return s
+	}
+	made := work()
+	if made.reason == "" {
+		made.need = buying.Prepare(m.terms.Currency, m.buyers, buying.Need{Ways: made.ways}, !m.terms.AllowPadding)
+	}
 	m.lock.Lock()
 	defer m.lock.Unlock()
-	s, ok := m.known[key]
-	if !ok {
-		s = work()
-		if s.reason == "" {
-			s.need = buying.Prepare(m.terms.Currency, m.buyers, buying.Need{Ways: s.ways}, !m.terms.AllowPadding)
-		}
-		m.known[key] = s
+	if s, ok := m.known[key]; ok {
+		return s
 	}
-	return s
+	m.known[key] = &made
+	return &made
 }
 
 // wanted lists what the panels need, in the order of the answer: fill, fabric, frame, parts,
@@ -223,7 +230,7 @@ func sizes[S any](quotes []*quote, size func(*quote) S) []S {
 
 // fill has one way for each size of the thickness that is sold or on hand: batts are not
 // mixed.
-func (m *Market) fill(l needs.List) supply {
+func (m *Market) fill(l needs.List) *supply {
 	p := l.FillPieces
 	key := ask{item: item{catalog.FillItem, l.Fill.ID}, size: l.Thickness, pieces: [3]rect{{p.Width, p.Height, p.Count}}}
 	return m.remember(key, func() supply {
@@ -305,7 +312,7 @@ const tenthsPerMetre = 10_000
 
 // fabric has one way for each offer, a length that is cut from one roll: pieces cannot be
 // made of two. What remnants on hand give is not bought.
-func (m *Market) fabric(l needs.List) supply {
+func (m *Market) fabric(l needs.List) *supply {
 	key := ask{item: item{catalog.FabricItem, l.Fabric.ID}}
 	pieces := make([]cutting.ClothPiece, len(l.Cloth))
 	for i, p := range l.Cloth {
@@ -347,7 +354,7 @@ const mitredKerf = 1.4142
 
 // frame has one way for each length of the timber that is sold, after the boards on hand; one
 // in which nothing is bought where these suffice.
-func (m *Market) frame(l needs.List) supply {
+func (m *Market) frame(l needs.List) *supply {
 	key := ask{item: item{catalog.PartItem, l.Frame.ID}, mitred: l.Mitred}
 	bars := make([]cutting.Bar, len(l.Bars))
 	for i, b := range l.Bars {
@@ -394,7 +401,7 @@ func (m *Market) frame(l needs.List) supply {
 
 // part has one way for each part that plays the role: they are not mixed. Parts that are
 // declared for less than they must carry are none; those that are not declared stay.
-func (m *Market) part(role catalog.Role, count int, carries units.Mass) supply {
+func (m *Market) part(role catalog.Role, count int, carries units.Mass) *supply {
 	load := m.leastLoad(role, carries)
 	return m.remember(ask{role: role, pieces: [3]rect{{count: count}}, load: load}, func() supply {
 		strong := func(p catalog.Part) bool { return p.WorkingLoad == nil || p.WorkingLoad.Value >= load }
@@ -420,7 +427,7 @@ func (m *Market) leastLoad(role catalog.Role, carries units.Mass) units.Mass {
 }
 
 // protection has one way for each part that plays the role, by its uses.
-func (m *Market) protection(p handling.Protection) supply {
+func (m *Market) protection(p handling.Protection) *supply {
 	return m.remember(ask{role: p.Role, wear: p}, func() supply {
 		return m.anyPart(p.Role, func(catalog.Part) bool { return true }, func(part catalog.Part) (int64, how) {
 			count, used, available := p.Units(part.UsesPerUnit)

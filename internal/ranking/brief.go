@@ -62,7 +62,7 @@ type Show string
 // What is shown.
 const (
 	ShowAll     Show = "all"
-	BestPerFill Show = "best_per_fill" // the first option of each fill, with its place among all
+	BestPerFill Show = "best_per_fill" // the first option of each fill, each with its place among these
 )
 
 var shows = []string{string(ShowAll), string(BestPerFill)}
@@ -121,6 +121,9 @@ func (b Brief) Validate() error {
 	v.Within("/panel/stand_offs_count", float64(d.StandOffs), 0, 100, "", "give the number of stand-offs of one panel, e.g. 4")
 	for i, p := range d.Parts {
 		at := fmt.Sprintf("/panel/parts/%d", i)
+		if slices.ContainsFunc(d.Parts[:i], func(q panels.PartCount) bool { return q.Role == p.Role }) {
+			v.Add(at+"/role", "duplicate", fmt.Sprintf("the role %s is listed twice", p.Role), "list it once with the sum of the counts")
+		}
 		v.Within(at+"/count", float64(p.Count), 1, 1000, "", "give the number on one panel, or leave the part out")
 		v.Word(at+"/role", string(p.Role), wordsOf(panelRoles))
 	}

@@ -2,8 +2,9 @@
 // fill under which fabric gives the most absorption for the money and the least
 // trouble, what of everything possible was left out, and why.
 //
-// Rank is a pure function of a snapshot of the catalog and a Brief: it reads nothing
-// and asks no clock, so equal questions of equal catalogs have equal answers.
+// The answer is a pure function of a snapshot of the catalog and a Brief: nothing is read
+// and no clock asked, so equal questions of equal catalogs have equal answers. Prepare
+// makes a snapshot ready for questions, and remembers what they share.
 //
 // Every (fill in a sold thickness, number of layers, air gap, fabric) is a candidate.
 // It becomes an Option with a place when its absorption is known and all that it
@@ -16,7 +17,6 @@
 package ranking
 
 import (
-	"cmp"
 	"fmt"
 	"slices"
 
@@ -26,6 +26,7 @@ import (
 	"sabinbook/internal/catalog"
 	"sabinbook/internal/costing"
 	"sabinbook/internal/handling"
+	"sabinbook/internal/money"
 	"sabinbook/internal/needs"
 	"sabinbook/internal/panels"
 	"sabinbook/internal/ratings"
@@ -52,7 +53,7 @@ type Result struct {
 
 // Option is one way to build the panels.
 type Option struct {
-	Place int // from 1, 0 without a full price
+	Place int // from 1 among what Show shows, 0 without a full price
 	// OtherBuilds counts the priced options with the same fill that Show hides behind this one.
 	OtherBuilds int
 	Build       panels.Build
@@ -90,7 +91,11 @@ func (o Option) PerCurrencyUnit() float64 {
 	if o.Cost.Total == nil || o.Cost.Total.IsZero() {
 		return 0
 	}
-	return float64(o.Area) / (float64(o.Cost.Total.Micro()) / 1e6)
+	return perCurrencyUnit(o.Area, *o.Cost.Total)
+}
+
+func perCurrencyUnit(area units.Area, cost money.Amount) float64 {
+	return float64(area) / (float64(cost.Micro()) / 1e6)
 }
 
 // Reason says why a candidate is in no list of options. Reasons of absorption are used as they are.
@@ -117,52 +122,60 @@ type LeftOut struct {
 	Count     int // candidates that it stands for
 }
 
-// Rank answers the brief from the snapshot. The error is a *catalog.InvalidError when the
-// brief is not valid or names a record that the snapshot does not have.
-func Rank(s catalog.Snapshot, brief Brief) (Result, error) {
+// Rank answers the brief. The error is a *catalog.InvalidError when the brief is not valid or
+// names a record that the snapshot does not have.
+func (p *Prepared) Rank(brief Brief) (Result, error) {
 	if err := brief.Validate(); err != nil {
 		return Result{}, err
 	}
-	fills, fabrics, err := brief.chosen(s)
+	fills, fabrics, err := brief.chosen(p.snapshot)
 	if err != nil {
 		return Result{}, err
 	}
-	r := newRanker(s, brief)
+	r := newRanker(p, brief)
 	r.labels = rankedLabels
-	for _, fill := range fills {
-		r.fill(fill, fabrics)
+	c := r.candidates(fills, fabrics)
+	c.floors(r, r.market.Floors(), true)
+	res := Result{Brief: brief, CatalogRevision: p.snapshot.Revision, Considered: c.considered, Priced: c.priced, LeftOut: c.leftOut, Unpriced: len(c.unpriced)}
+	res.Options = r.best(c)
+	for _, i := range c.unpriced[:min(len(c.unpriced), brief.Limit)] {
+		o, _ := r.option(c.build(i))
+		res.NotPriced = append(res.NotPriced, o)
 	}
-	return r.result(s), nil
+	res.cite(p.snapshot)
+	return res, nil
 }
 
-// newRanker returns a ranker over the snapshot that has looked at nothing yet.
-func newRanker(s catalog.Snapshot, brief Brief) *ranker {
-	estimator, err := absorption.NewEstimator(s.Tests, absorption.StandardConditions())
-	if err != nil {
-		panic("ranking: the recommended conditions are valid: " + err.Error())
-	}
-	r := &ranker{brief: brief, market: costing.NewMarket(s, brief.Terms), estimator: estimator, labels: buying.DefaultLabelLimit}
-	r.stockParts(s.Parts)
+// newRanker returns a ranker that has looked at nothing yet.
+func newRanker(p *Prepared, brief Brief) *ranker {
+	r := &ranker{brief: brief, prepared: p, market: p.marketOn(brief.Terms), labels: buying.DefaultLabelLimit}
+	r.estimator = r.newEstimator()
+	r.stockParts(p.snapshot.Parts)
 	return r
 }
 
-// rankedLabels is the limit of the search for the plan of one option, of which a ranking has
-// thousands. It is reached from about a dozen suppliers on; then the bound says what the
+func (r *ranker) newEstimator() *absorption.Estimator {
+	estimator, err := absorption.NewEstimator(r.prepared.snapshot.Tests, absorption.StandardConditions())
+	if err != nil {
+		panic("ranking: the recommended conditions are valid: " + err.Error())
+	}
+	return estimator
+}
+
+// rankedLabels is the limit of the search for the plan of one option, of which a ranking works
+// out hundreds. It is reached from about a dozen suppliers on; then the bound says what the
 // plan could be missed by. CostOf searches further. Convention.
 const rankedLabels = 10_000
 
 type ranker struct {
-	brief      Brief
-	market     *costing.Market
-	estimator  *absorption.Estimator
-	timbers    []catalog.Part // for frames, all of them
-	buyable    []catalog.Part // those with a price, or all when frames are owned
-	hangers    map[catalog.ID]catalog.Part
-	labels     int // limit of the search for a plan
-	considered int
-	priced     []Option
-	unpriced   []Option
-	leftOut    []LeftOut
+	brief     Brief
+	prepared  *Prepared
+	market    *costing.Market
+	estimator *absorption.Estimator
+	timbers   []catalog.Part // for frames, all of them
+	buyable   []catalog.Part // those with a price, or all when frames are owned
+	hangers   map[catalog.ID]catalog.Part
+	labels    int // limit of the search for a plan
 }
 
 // stockParts sorts out the parts that the ranking itself looks at: frame timbers, with those
@@ -192,54 +205,15 @@ func (r *ranker) assemble(fill catalog.Fill, thickness units.Length, layers int,
 	return panels.Assemble(r.brief.Design, fill, thickness, layers, gap, fabric, r.timbers)
 }
 
-// fill looks at all candidates with one fill.
-func (r *ranker) fill(fill catalog.Fill, fabrics []catalog.Fabric) {
-	each := len(fabrics)
-	thicknesses := soldThicknesses(fill)
-	if len(thicknesses) == 0 {
-		r.leave(LeftOut{Reason: NotSold, Fill: fill.Meta, Count: 1})
-		return
-	}
-	for _, thickness := range thicknesses {
-		for layers := 1; layers <= r.brief.LayersMax; layers++ {
-			for _, gap := range r.brief.AirGaps {
-				out := LeftOut{Fill: fill.Meta, Thickness: thickness, Layers: layers, AskedGap: gap, HasGap: true, Count: each}
-				if _, ok := r.assemble(fill, thickness, layers, gap, catalog.Fabric{}); !ok {
-					out.Reason = NoFrame
-					r.leave(out)
-					continue
-				}
-				for _, fabric := range fabrics {
-					b, _ := r.assemble(fill, thickness, layers, gap, fabric)
-					out.Fabric, out.Count = fabric.Meta, 1
-					r.build(b, out)
-				}
-			}
-		}
-	}
-}
-
-// build keeps what orders one build, or leaves it out.
-func (r *ranker) build(b panels.Build, out LeftOut) {
-	o, why := r.option(b)
-	if why != "" {
-		out.Reason = why
-		r.leave(out)
-		return
-	}
-	r.considered++
-	// The answer shows few of thousands: the rest of the option is worked out again for those.
-	o = Option{Build: b, Area: o.Area, Cost: costing.Cost{Total: o.Cost.Total}, Burden: handling.Burden{Known: o.Burden.Known, Total: o.Burden.Total}}
-	if o.Cost.Total == nil {
-		r.unpriced = append(r.unpriced, o)
-	} else {
-		r.priced = append(r.priced, o)
-	}
+// hollow reports whether the frame leaves room inside.
+func hollow(b panels.Build) bool {
+	_, width, height := b.Bays()
+	return width > 0 && height > 0
 }
 
 // option works out everything about one build, or says why it is none.
 func (r *ranker) option(b panels.Build) (Option, Reason) {
-	if _, w, h := b.Bays(); w <= 0 || h <= 0 {
+	if !hollow(b) {
 		return Option{}, LargerThanPanel
 	}
 	sample, why := b.Sample()
@@ -260,7 +234,7 @@ func (r *ranker) option(b panels.Build) (Option, Reason) {
 	return o, ""
 }
 
-// price works out what one build costs and what it asks of the builder.
+// price works out what a build costs and what it asks of the builder.
 func (r *ranker) price(o *Option) {
 	b := o.Build
 	o.Burden = handling.For(b, r.brief.PanelCount, r.brief.Handling)
@@ -271,16 +245,6 @@ func (r *ranker) price(o *Option) {
 			o.Burden.Cautions = append(o.Burden.Cautions, handling.HangerUnknown)
 		}
 	}
-}
-
-// whole returns the options with everything about them.
-func (r *ranker) whole(list []Option) []Option {
-	out := make([]Option, len(list))
-	for i, o := range list {
-		out[i], _ = r.option(o.Build)
-		out[i].Place, out[i].OtherBuilds = o.Place, o.OtherBuilds
-	}
-	return out
 }
 
 // count fills in octaves and areas and reports false when an octave that counts is unknown.
@@ -329,21 +293,6 @@ func (o Option) sources() []catalog.ID {
 	return slices.DeleteFunc(slices.Compact(ids), func(id catalog.ID) bool { return id == "" })
 }
 
-// leave records what is left out; neighbours that differ only in the fabric become one.
-func (r *ranker) leave(out LeftOut) {
-	r.considered += out.Count
-	if n := len(r.leftOut); n > 0 {
-		last := r.leftOut[n-1]
-		last.Fabric, last.Count = out.Fabric, out.Count
-		if last == out && out.Reason != Reason(absorption.NoOpenness) {
-			r.leftOut[n-1].Fabric = catalog.Meta{}
-			r.leftOut[n-1].Count += out.Count
-			return
-		}
-	}
-	r.leftOut = append(r.leftOut, out)
-}
-
 func soldThicknesses(f catalog.Fill) []units.Length {
 	if f.Form == catalog.Loose {
 		return nil
@@ -356,31 +305,11 @@ func soldThicknesses(f catalog.Fill) []units.Length {
 	return slices.Compact(list)
 }
 
-// result puts everything into its order and cuts the lists to what was asked for.
-func (r *ranker) result(s catalog.Snapshot) Result {
-	slices.SortFunc(r.priced, func(a, b Option) int { return cmp.Or(r.brief.Order.compare(a, b), tie(a, b)) })
-	slices.SortFunc(r.unpriced, tie)
-	for i := range r.priced {
-		r.priced[i].Place = i + 1
-	}
-	shown := r.priced
-	if r.brief.Show == BestPerFill {
-		shown = bestPerFill(r.priced)
-	}
-	res := Result{
-		Brief: r.brief, CatalogRevision: s.Revision, Considered: r.considered,
-		Priced: len(r.priced), Options: r.whole(shown[:min(len(shown), r.brief.Limit)]),
-		Unpriced: len(r.unpriced), NotPriced: r.whole(r.unpriced[:min(len(r.unpriced), r.brief.Limit)]),
-		LeftOut: r.leftOut,
-	}
-	res.refer(s)
-	return res
-}
-
-// refer lists the sources and suppliers of the options in the answer.
-func (res *Result) refer(s catalog.Snapshot) {
+// cite lists the suppliers and sources of the options in the answer, in the order of the
+// snapshot.
+func (r *Result) cite(s catalog.Snapshot) {
 	used := map[catalog.ID]bool{}
-	for _, o := range slices.Concat(res.Options, res.NotPriced) {
+	for _, o := range slices.Concat(r.Options, r.NotPriced) {
 		for _, id := range o.Sources {
 			used[id] = true
 		}
@@ -390,37 +319,12 @@ func (res *Result) refer(s catalog.Snapshot) {
 	}
 	for _, source := range s.Sources {
 		if used[source.ID] {
-			res.Sources = append(res.Sources, source)
+			r.Sources = append(r.Sources, source)
 		}
 	}
 	for _, supplier := range s.Suppliers {
 		if used[supplier.ID] {
-			res.Suppliers = append(res.Suppliers, supplier)
+			r.Suppliers = append(r.Suppliers, supplier)
 		}
 	}
-}
-
-// tie orders options that are alike in what is asked for: by the slugs of fill and fabric
-// and the build between them, then by ids.
-func tie(a, b Option) int {
-	x, y := a.Build, b.Build
-	return cmp.Or(
-		cmp.Compare(x.Fill.Slug, y.Fill.Slug), cmp.Compare(x.Thickness, y.Thickness), cmp.Compare(x.Layers, y.Layers),
-		cmp.Compare(x.AskedGap, y.AskedGap), cmp.Compare(x.Fabric.Slug, y.Fabric.Slug),
-		cmp.Compare(x.Fill.ID, y.Fill.ID), cmp.Compare(x.Fabric.ID, y.Fabric.ID))
-}
-
-// bestPerFill keeps the first option of every fill and counts the others.
-func bestPerFill(list []Option) []Option {
-	at := map[catalog.ID]int{}
-	var best []Option
-	for _, o := range list {
-		if i, seen := at[o.Build.Fill.ID]; seen {
-			best[i].OtherBuilds++
-			continue
-		}
-		at[o.Build.Fill.ID] = len(best)
-		best = append(best, o)
-	}
-	return best
 }

@@ -125,7 +125,7 @@ func rank(t testing.TB, s *stock, change func(*Brief)) Result {
 	if change != nil {
 		change(&b)
 	}
-	r, err := Rank(s.Snapshot, b)
+	r, err := Prepare(s.Snapshot, 1).Rank(b)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -276,17 +276,18 @@ func TestMissingBandMattersOnlyWhereItCounts(t *testing.T) {
 	}
 }
 
-func TestBestPerFillKeepsPlacesAndCountsTheRest(t *testing.T) {
+func TestBestPerFillCountsTheRest(t *testing.T) {
 	all := rank(t, smallStock(), nil)
 	best := rank(t, smallStock(), func(b *Brief) { b.Show = BestPerFill })
 	if len(best.Options) != 2 || best.Priced != all.Priced {
 		t.Fatalf("%d shown of %d", len(best.Options), best.Priced)
 	}
 	hidden := 0
-	for _, o := range best.Options {
+	for i, o := range best.Options {
 		hidden += o.OtherBuilds
-		if all.Options[o.Place-1].Key() != o.Key() {
-			t.Errorf("place %d is %s", o.Place, all.Options[o.Place-1].Key())
+		first := slices.IndexFunc(all.Options, func(a Option) bool { return a.Build.Fill.ID == o.Build.Fill.ID })
+		if o.Place != i+1 || all.Options[first].Key() != o.Key() {
+			t.Errorf("place %d is %s, the first of all with this fill %s", o.Place, o.Key(), all.Options[first].Key())
 		}
 	}
 	if hidden+2 != all.Priced {
@@ -420,7 +421,7 @@ func TestBadBriefsNameTheirFaults(t *testing.T) {
 	} {
 		b := good
 		c.change(&b)
-		_, err := Rank(catalog.Snapshot{}, b)
+		_, err := Prepare(catalog.Snapshot{}, 1).Rank(b)
 		var invalid *catalog.InvalidError
 		if !errors.As(err, &invalid) || !slices.ContainsFunc(invalid.Faults, func(f catalog.Fault) bool { return f.Pointer == c.at && f.Detail != "" && f.Fix != "" }) {
 			t.Errorf("%s: %v", c.at, err)
@@ -428,7 +429,7 @@ func TestBadBriefsNameTheirFaults(t *testing.T) {
 	}
 	b := good
 	b.Fills = []string{"unobtainium"}
-	if _, err := Rank(smallStock().Snapshot, b); err == nil {
+	if _, err := Prepare(smallStock().Snapshot, 1).Rank(b); err == nil {
 		t.Error("an unknown fill must be refused")
 	}
 }
@@ -444,7 +445,7 @@ func BenchmarkRank(b *testing.B) {
 	s.Sort()
 	brief := StandardBrief(10, day, "EUR")
 	for b.Loop() {
-		r, err := Rank(s.Snapshot, brief)
+		r, err := Prepare(s.Snapshot, 1).Rank(brief)
 		if err != nil {
 			b.Fatal(err)
 		}

@@ -58,11 +58,10 @@ func (c Costed) Option() Option {
 	return c.Result.NotPriced[0]
 }
 
-// CostOf answers a Single from the snapshot. The error is a *catalog.InvalidError when the
-// question is not valid, names a record that is not there, or a build that cannot be or whose
-// absorption is not known.
-func CostOf(s catalog.Snapshot, q Single) (Costed, error) {
-	out, err := PriceOf(s, q)
+// CostOf answers a Single. The error is a *catalog.InvalidError when the question is not valid,
+// names a record that is not there, or a build that cannot be or whose absorption is not known.
+func (p *Prepared) CostOf(q Single) (Costed, error) {
+	out, err := p.PriceOf(q)
 	if why := out.Unabsorbed; err == nil && why != "" {
 		return Costed{}, invalid("/fill", string(why), fmt.Sprintf("the absorption of %s cannot be told (%s)", out.Option().Build.Fill.Slug, why), "ask for the ranking of this fill: left_out says what would help")
 	}
@@ -70,31 +69,34 @@ func CostOf(s catalog.Snapshot, q Single) (Costed, error) {
 }
 
 // PriceOf is CostOf also for a build whose absorption is not known.
-func PriceOf(s catalog.Snapshot, q Single) (Costed, error) {
+func (p *Prepared) PriceOf(q Single) (Costed, error) {
 	if err := q.Validate(); err != nil {
 		return Costed{}, err
 	}
-	fills, fabrics, err := q.Brief.chosen(s)
+	fills, fabrics, err := q.Brief.chosen(p.snapshot)
 	if err != nil {
 		return Costed{}, err
 	}
-	r := newRanker(s, q.Brief)
+	r := newRanker(p, q.Brief)
 	b, err := q.build(r, fills[0], fabrics[0])
 	if err != nil {
 		return Costed{}, err
 	}
-	out := Costed{}
-	r.build(b, LeftOut{Count: 1})
-	if len(r.leftOut) == 0 {
-		out.Result = r.result(s)
-	} else if out.Unabsorbed = r.leftOut[0].Reason; out.Unabsorbed == LargerThanPanel {
-		return Costed{}, invalid("/panel", string(LargerThanPanel), "the frame timber is as thick as the panel is wide", "ask for a larger panel or add a thinner timber")
-	} else {
-		o := Option{Build: b}
-		r.price(&o)
-		out.Result = Result{Brief: q.Brief, CatalogRevision: s.Revision, Considered: 1, Unpriced: 1, NotPriced: []Option{o}}
-		out.Result.refer(s)
+	o, why := r.option(b)
+	if why == LargerThanPanel {
+		return Costed{}, invalid("/panel", string(why), "the frame timber leaves no room inside the panel", "ask for a larger panel or add a thinner timber")
 	}
+	out := Costed{Result: Result{Brief: q.Brief, CatalogRevision: p.snapshot.Revision, Considered: 1}, Unabsorbed: why}
+	if why != "" {
+		o = Option{Build: b}
+		r.price(&o)
+	}
+	if o.Cost.Total != nil && why == "" {
+		o.Place, out.Result.Priced, out.Result.Options = 1, 1, []Option{o}
+	} else {
+		out.Result.Unpriced, out.Result.NotPriced = 1, []Option{o}
+	}
+	out.Result.cite(p.snapshot)
 	var lists []needs.List
 	for n := 1; n <= min(curveTimes*q.Brief.PanelCount, curveMost); n++ {
 		list := needs.For(b, n, handling.For(b, n, q.Brief.Handling))

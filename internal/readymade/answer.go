@@ -99,9 +99,10 @@ type Bought struct {
 // curveLabels is the limit of the search for each number of ready-made panels. Convention.
 const curveLabels = 100_000
 
-// For answers a question from the snapshot. The error is a *catalog.InvalidError when the
+// For answers a question. The error is a *catalog.InvalidError when the
 // question is not valid, names a record that is not there, or a build that cannot be.
-func For(s catalog.Snapshot, q Question) (Answer, error) {
+func For(p *ranking.Prepared, q Question) (Answer, error) {
+	s := p.Snapshot()
 	if err := q.Validate(); err != nil {
 		return Answer{}, err
 	}
@@ -113,7 +114,7 @@ func For(s catalog.Snapshot, q Question) (Answer, error) {
 		q.Build.Brief.Handling.ValueOfHour = hour
 	}
 	var err error
-	if a.Built, err = ranking.PriceOf(s, q.Build); err != nil {
+	if a.Built, err = p.PriceOf(q.Build); err != nil {
 		return Answer{}, below("/build", err)
 	}
 	terms := q.Build.Brief.Terms

@@ -42,7 +42,7 @@ func question(t testing.TB, s catalog.Snapshot, panels int) readymade.Question {
 
 func answer(t testing.TB, s catalog.Snapshot, q readymade.Question) readymade.Answer {
 	t.Helper()
-	a, err := readymade.For(s, q)
+	a, err := readymade.For(ranking.Prepare(s, 2), q)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -115,7 +115,7 @@ func TestMatchIsTheLeastNumber(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		q := question(nil, s, rapid.IntRange(1, 4).Draw(t, "panels"))
 		q.Rival = described(5000, rapid.Float64Range(0.05, 1.3).Draw(t, "alpha"))
-		a, err := readymade.For(s, q)
+		a, err := readymade.For(ranking.Prepare(s, 2), q)
 		if err != nil || a.Match == nil {
 			t.Fatal(err, a.Gaps)
 		}
@@ -300,7 +300,7 @@ func TestQuestionsThatAreRefused(t *testing.T) {
 	} {
 		q := question(t, s, 4)
 		c.change(&q)
-		_, err := readymade.For(s, q)
+		_, err := readymade.For(ranking.Prepare(s, 2), q)
 		var invalid *catalog.InvalidError
 		if !errors.As(err, &invalid) || !slices.ContainsFunc(invalid.Faults, func(f catalog.Fault) bool { return f.Pointer == c.at }) {
 			t.Errorf("%s: %v", c.at, err)
@@ -323,8 +323,11 @@ func BenchmarkFor(b *testing.B) {
 		b.Run(c.name, func(b *testing.B) {
 			q := question(b, s, c.panels)
 			c.change(&q)
+			p := ranking.Prepare(s, 2)
 			for b.Loop() {
-				answer(b, s, q)
+				if _, err := readymade.For(p, q); err != nil {
+					b.Fatal(err)
+				}
 			}
 		})
 	}

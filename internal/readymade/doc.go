@@ -2,7 +2,7 @@
 // against ready-made ones, at the same number and at the same absorption area, how long
 // building takes, and below which value of an hour it is worth it.
 //
-// For is a pure function of a snapshot of the catalog and a Question. What is not known gives
+// For is a pure function of a prepared snapshot of the catalog and a Question. What is not known gives
 // no number: the savings that rest on it are left out and a Gap names it.
 //
 // Source of all definitions: costing_problem.md section 8; of the time that handling
