@@ -17,14 +17,14 @@ func encodeBuildOrBuy(a readymade.Answer) BuildOrBuy {
 		Build: BuiltPanels{Key: o.Key(), Fill: encodeRef(o.Build.Fill.Meta), Fabric: encodeRef(o.Build.Fabric.Meta), Frame: encodeRef(o.Build.Frame.Meta),
 			Cost: encodeCost(o.Cost), Burden: encodeBurden(o.Burden), Cautions: cautionNotes(o)},
 		ReadyMade: encodeReadyFacts(a), Tools: encodeToolCost(a), Time: encodeTime(a),
-		EqualCount: encodeComparison(a, a.EqualCount), Gaps: make([]AnswerGap, len(a.Gaps)), Notes: buildOrBuyNotes(a),
+		EqualCount: encodeComparison(a, a.EqualCount, ""), Gaps: make([]AnswerGap, len(a.Gaps)), Notes: buildOrBuyNotes(a),
 		Suppliers: make([]RecordRef, len(a.Suppliers)), Sources: make([]SourceRef, len(a.Sources)),
 	}
 	if a.Built.Unabsorbed == "" {
 		out.Build.Absorption = place(encodeAbsorption(o))
 	}
 	if a.EqualAbsorption != nil {
-		out.EqualAbsorption = place(encodeComparison(a, *a.EqualAbsorption))
+		out.EqualAbsorption = place(encodeComparison(a, *a.EqualAbsorption, ofAbsorption(a.EqualAbsorption.Bought.Panels)))
 	}
 	if m := a.Match; m != nil {
 		out.AbsorptionMatch = &AbsorptionMatch{BuiltAreaM2: rounded(float64(m.Built), 4), BuiltAreaLowM2: rounded(float64(m.Low), 4), BuiltAreaHighM2: rounded(float64(m.High), 4),
@@ -109,9 +109,10 @@ func encodeDifferenceIf(a *money.Amount) *MoneyDifference {
 	return place(encodeDifference(*a))
 }
 
-func encodeComparison(a readymade.Answer, c readymade.Comparison) BuildOrBuyComparison {
+// encodeComparison writes a comparison; which says of which ready-made panels.
+func encodeComparison(a readymade.Answer, c readymade.Comparison, which string) BuildOrBuyComparison {
 	out := BuildOrBuyComparison{BuiltCount: int64(c.Built), ReadyMade: encodeBought(c.Bought), Savings: make([]BuildSaving, len(c.Savings)), SavesAtMost: encodeDifferenceIf(c.AtMost),
-		LabourCost: encodeMoneyIf(c.Labour), SavingAfterLabour: encodeDifferenceIf(c.AfterLabour), Conclusion: conclusion(a, c)}
+		LabourCost: encodeMoneyIf(c.Labour), SavingAfterLabour: encodeDifferenceIf(c.AfterLabour), Conclusion: conclusion(a, c, which)}
 	for i, s := range c.Savings {
 		out.Savings[i] = BuildSaving{Basis: string(s.Basis), Saving: encodeDifference(s.Amount), BreakEvenValueOfHour: encodeDifferenceIf(s.BreakEven)}
 		if s.PerMille != nil {
@@ -157,8 +158,8 @@ const (
 
 // conclusion says in a sentence or two whether building pays. It counts cash after tools, or
 // before them where a tool has no price.
-func conclusion(a readymade.Answer, c readymade.Comparison) Note {
-	these, those := numbered(c.Built, "panel", "panels"), numbered(c.Bought.Panels, "ready-made one", "ready-made ones")
+func conclusion(a readymade.Answer, c readymade.Comparison, which string) Note {
+	these, those := numbered(c.Built, "panel", "panels"), numbered(c.Bought.Panels, "ready-made one", "ready-made ones")+which
 	if c.Bought.Count > c.Bought.Panels {
 		those += fmt.Sprintf(" (%d are bought)", c.Bought.Count)
 	}
@@ -241,6 +242,14 @@ func beforeLabour(c readymade.Comparison) string {
 		return ""
 	}
 	return " before labour"
+}
+
+// ofAbsorption says which ready-made panels a comparison at equal absorption holds.
+func ofAbsorption(n int) string {
+	if n == 1 {
+		return " that absorbs at least as much"
+	}
+	return " that absorb at least as much"
 }
 
 func numbered(n int, one, several string) string {

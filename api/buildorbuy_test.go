@@ -75,6 +75,9 @@ func TestBuildOrBuyAddsUp(t *testing.T) {
 					t.Errorf("%s: %s", c, r.body)
 				}
 			}
+			if words := text(r.value(t, "equal_absorption", "conclusion", "text")); !strings.Contains(words, "that absorb at least as much") {
+				t.Error(words)
+			}
 			match := func(member string) float64 { v, _ := r.value(t, "absorption_match", member).(float64); return v }
 			if n := match("ready_made_count"); n != r.value(t, "equal_absorption", "ready_made", "needed_count") ||
 				n*match("ready_made_area_m2") < match("built_area_m2")-0.001 || (n-1)*match("ready_made_area_m2") > match("built_area_m2")+0.001 { // areas are told to four places
