@@ -50,6 +50,9 @@ func badInputs(t *testing.T) []bad {
 	field := func(name, change, at, says string) bad {
 		return post(name, "/v1/absorption-estimates", merged(t, `{"layers":[{"kind":"fill","airflow_resistivity_pa_s_per_m2":10000,"thickness_mm":50}]}`, change), 422, at, says)
 	}
+	compare := func(name, change, at, says string) bad {
+		return post(name, "/v1/build-or-buy", merged(t, buildOrBuyQuestion, change), 422, at, says)
+	}
 	get := func(name, path, at, says string) bad {
 		return bad{name: name, method: http.MethodGet, path: path, status: 400, at: at, says: says}
 	}
@@ -103,6 +106,21 @@ func badInputs(t *testing.T) []bad {
 		post("fee in another currency", "/v1/suppliers", merged(t, supplierBody, `{"slug":"other","name":"Other","trip_cost":{"amount":"6.00","currency":"CHF"}}`), 422, "/trip_cost/currency", "EUR"),
 		post("size that the fill does not have", "/v1/offers", merged(t, offerBody, `{"slug":"other","sold_size":{"length_mm":1000,"width_mm":600,"thickness_mm":50}}`), 422, "/sold_size", "sold_sizes"),
 		post("offer of what is not there", "/v1/offers", merged(t, offerBody, `{"slug":"other","item_id":"unobtainium"}`), 422, "/item_id", "unobtainium"),
+		compare("nothing to compare with", `{"ready_made":{}}`, "/ready_made/price", "is missing"),
+		compare("two ready-made panels", `{"ready_made":{"panel":"ready-panel-85","width_mm":600,"height_mm":1200}}`, "/ready_made/panel", "keep one"),
+		compare("face with one side", `{"ready_made":{"width_mm":600,"price":{"price":{"amount":"89.90","currency":"EUR"},"tax_included":true,"tax_rate_percent":21}}}`, "/ready_made/height_mm", "or none"),
+		compare("price of a panel in another currency", `{"ready_made":{"price":{"price":{"amount":"89.90","currency":"CHF"},"tax_included":true,"tax_rate_percent":21}}}`, "/ready_made/price/price/currency", "nothing is converted"),
+		compare("break from one panel", `{"ready_made":{"price":{"price":{"amount":"89.90","currency":"EUR"},"tax_included":true,"tax_rate_percent":21,"breaks":[{"from_count":1,"price":{"amount":"80.00","currency":"EUR"}}]}}}`, "/ready_made/price/breaks/0/from_count", "2 to 2000"),
+		compare("coefficient of a panel in per cent", `{"ready_made":{"panel":"ready-panel-85","absorption":{"band_basis":"octave","bands":{"alpha_500_hz":85}}}}`, "/ready_made/absorption/bands/alpha_500_hz", "not per cent"),
+		compare("tool twice", `{"tools":[{"name":"saw"},{"name":"saw"}]}`, "/tools/1/name", "once"),
+		compare("tool in another currency", `{"tools":[{"name":"saw","price":{"amount":"20.00","currency":"CHF"}}]}`, "/tools/0/price/currency", "nothing is converted"),
+		compare("negative time", `{"labour":{"building_min_per_panel":-5}}`, "/labour/building_min_per_panel", "0 to 10000"),
+		compare("value of the hour in another currency", `{"labour":{"value_of_hour":{"amount":"20.00","currency":"CHF"}}}`, "/labour/value_of_hour/currency", "nothing is converted"),
+		compare("build without a fill", `{"build":{"panel_count":4,"thickness_mm":50,"fabric":"knit-mesh","currency":"EUR"}}`, "/build/fill", "is missing"),
+		compare("build of no panels", `{"build":{"panel_count":0,"fill":"rock-wool-40","thickness_mm":50,"fabric":"knit-mesh","currency":"EUR"}}`, "/build/panel_count", "1 to 500"),
+		compare("build of a fill that is not there", `{"build":{"panel_count":4,"fill":"unobtainium","thickness_mm":50,"fabric":"knit-mesh","currency":"EUR"},"ready_made":{"price":{"price":{"amount":"89.90","currency":"EUR"},"tax_included":true,"tax_rate_percent":21}}}`, "/build/fill", "no fill"),
+		compare("ready-made panel that is not there", `{"ready_made":{"panel":"unobtainium"}}`, "/ready_made/panel", "there is no ready-made panel"),
+		compare("unknown purpose", `{"purpose":{"name":"loud"}}`, "/purpose/name", "speech"),
 		price("price without currency", `{"price":{"amount":"46.80"}}`, "/price/currency", "is missing"),
 		price("unknown currency", `{"price":{"amount":"46.80","currency":"XYZ"}}`, "/price/currency", "three capitals"),
 		price("withdrawn currency", `{"price":{"amount":"46.80","currency":"DEM"}}`, "/price/currency", "ISO 4217"),

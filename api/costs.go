@@ -82,14 +82,7 @@ func encodeCosted(q ranking.Single, c ranking.Costed) CostEstimate {
 	r := encodeRanking(c.Result)
 	out := CostEstimate{CatalogRevision: r.CatalogRevision, ModelVersion: r.ModelVersion, Option: encodeOption(c.Option()), Curve: make([]CostPoint, len(c.Curve)),
 		NextPanels: nextPanels(c), Notes: append(r.Notes, thresholdNotes(c)...), Suppliers: r.Suppliers, Sources: r.Sources}
-	in := r.Inputs
-	out.Inputs = CostQuestion{
-		PanelCount: in.PanelCount, Panel: in.Panel, Fill: q.Brief.Fills[0], ThicknessMm: float64(q.Thickness), LayersCount: in.LayersMaxCount,
-		AirGapMm: place(float64(q.Brief.AirGaps[0])), Fabric: q.Brief.Fabrics[0],
-		Currency: in.Currency, AsOfDate: in.AsOfDate, MaxPriceAgeDays: in.MaxPriceAgeDays, Region: in.Region, TaxBasis: in.TaxBasis, OwnedRoles: in.OwnedRoles, OldPrices: in.OldPrices, StockOnHand: in.StockOnHand,
-		FabricWastePercent: in.FabricWastePercent, LooseWastePercent: in.LooseWastePercent, KerfMm: in.KerfMm, MinPieceMm: in.MinPieceMm, NodeLimitCount: in.NodeLimitCount, AllowPadding: in.AllowPadding,
-		Handling: in.Handling,
-	}
+	out.Inputs = encodeSingle(q, r.Inputs)
 	out.EnoughFor = make([]EnoughFor, len(c.Reaches))
 	for i, r := range c.Reaches {
 		out.EnoughFor[i] = EnoughFor{Need: r.Need, PanelCount: int64(r.Panels), OrMore: r.More}
@@ -98,7 +91,7 @@ func encodeCosted(q ranking.Single, c ranking.Costed) CostEstimate {
 	for i, p := range c.Curve {
 		point := CostPoint{PanelCount: int64(p.Panels), Total: encodeMoneyIf(p.Total), AtLeast: encodeMoney(p.AtLeast), Status: string(p.Status)}
 		if p.Total != nil && before != nil {
-			point.Step = place(encodeMoney(p.Total.Sub(*before)))
+			point.Step = place(encodeDifference(p.Total.Sub(*before)))
 		}
 		out.Curve[i], before = point, p.Total
 	}
@@ -170,4 +163,15 @@ func thresholdNotes(c ranking.Costed) []Note {
 		}
 	}
 	return out
+}
+
+// encodeSingle writes the question as it was used; in is the ranking's question of its brief.
+func encodeSingle(q ranking.Single, in RankingQuestion) CostQuestion {
+	return CostQuestion{
+		PanelCount: in.PanelCount, Panel: in.Panel, Fill: q.Brief.Fills[0], ThicknessMm: float64(q.Thickness), LayersCount: in.LayersMaxCount,
+		AirGapMm: place(float64(q.Brief.AirGaps[0])), Fabric: q.Brief.Fabrics[0],
+		Currency: in.Currency, AsOfDate: in.AsOfDate, MaxPriceAgeDays: in.MaxPriceAgeDays, Region: in.Region, TaxBasis: in.TaxBasis, OwnedRoles: in.OwnedRoles, OldPrices: in.OldPrices, StockOnHand: in.StockOnHand,
+		FabricWastePercent: in.FabricWastePercent, LooseWastePercent: in.LooseWastePercent, KerfMm: in.KerfMm, MinPieceMm: in.MinPieceMm, NodeLimitCount: in.NodeLimitCount, AllowPadding: in.AllowPadding,
+		Handling: in.Handling,
+	}
 }

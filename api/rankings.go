@@ -328,10 +328,7 @@ func encodeInputs(list []handling.Input) []Input {
 }
 
 func encodeBurden(b handling.Burden) OptionBurden {
-	out := OptionBurden{Known: b.Known, Lines: make([]BurdenLine, len(b.Lines)), FullBackWrap: b.FullBackWrap, Protection: make([]ProtectionNeed, len(b.Protection))}
-	for i, l := range b.Lines {
-		out.Lines[i] = BurdenLine{Name: l.Name, Formula: l.Formula, Inputs: encodeInputs(l.Inputs), QuantityMin: rounded(l.Quantity, 4), Evidence: string(l.Evidence), Note: known(l.Note)}
-	}
+	out := OptionBurden{Known: b.Known, Lines: encodeBurdenLines(b.Lines), FullBackWrap: b.FullBackWrap, Protection: make([]ProtectionNeed, len(b.Protection))}
 	for i, p := range b.Protection {
 		out.Protection[i] = ProtectionNeed{Role: string(p.Role), UsesCount: int64(p.Uses), Owned: p.Owned, Evidence: string(p.Evidence)}
 	}

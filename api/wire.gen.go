@@ -180,6 +180,33 @@ type AbsorptionLine struct {
 	ProblemsCount *int64 `json:"problems_count,omitempty"`
 }
 
+// AbsorptionMatch How many ready-made panels absorb as much as the built ones, weighted by the purpose, with coefficients above 1.00 counted as 1.00.
+type AbsorptionMatch struct {
+	// BuiltAreaHighM2 With the upper bound of every octave.
+	BuiltAreaHighM2 float64 `json:"built_area_high_m2"`
+
+	// BuiltAreaLowM2 With the lower bound of every octave.
+	BuiltAreaLowM2 float64 `json:"built_area_low_m2"`
+
+	// BuiltAreaM2 Absorption area of all built panels.
+	BuiltAreaM2 float64 `json:"built_area_m2"`
+
+	// BuiltBasis measured, adapted, predicted or estimated.
+	BuiltBasis string `json:"built_basis"`
+
+	// ReadyMadeAreaM2 Absorption area of one ready-made panel.
+	ReadyMadeAreaM2 float64 `json:"ready_made_area_m2"`
+
+	// ReadyMadeCount Least number that absorbs at least as much.
+	ReadyMadeCount int64 `json:"ready_made_count"`
+
+	// ReadyMadeHighCount The same if they reach the upper bound.
+	ReadyMadeHighCount int64 `json:"ready_made_high_count"`
+
+	// ReadyMadeLowCount The same if the built panels absorb no more than the lower bound.
+	ReadyMadeLowCount int64 `json:"ready_made_low_count"`
+}
+
 // AbsorptionQuestion Layers on a wall, from the room to the wall, and how sound meets them.
 type AbsorptionQuestion struct {
 	// Incidence normal, diffuse or diffuse_78 (0 to 78 degrees, common practice); diffuse when left out.
@@ -301,6 +328,36 @@ type Alternatives struct {
 
 	// Ways The ways.
 	Ways []Way `json:"ways"`
+}
+
+// AnswerGap Something that is not known.
+type AnswerGap struct {
+	// Code Code.
+	Code string `json:"code"`
+
+	// Detail What is not known, and what is left out for it.
+	Detail string `json:"detail"`
+
+	// Fix What would help.
+	Fix string `json:"fix"`
+}
+
+// AskingPrice What is asked for one ready-made panel.
+type AskingPrice struct {
+	// Breaks Lower prices from a number of panels on, for all of them.
+	Breaks *[]PriceBreak `json:"breaks,omitempty"`
+
+	// Delivery What delivering an order of ready-made panels costs, with whatever tax it holds. free_from waives fee, and never fee_per_panel.
+	Delivery *PanelDelivery `json:"delivery,omitempty"`
+
+	// Price An exact amount of one currency.
+	Price Money `json:"price"`
+
+	// TaxIncluded Whether the prices hold tax.
+	TaxIncluded bool `json:"tax_included"`
+
+	// TaxRatePercent Rate of the tax.
+	TaxRatePercent float64 `json:"tax_rate_percent"`
 }
 
 // BandSet Coefficients in thirds and octaves.
@@ -430,6 +487,171 @@ type BoardPiece struct {
 
 	// LengthMm Length.
 	LengthMm float64 `json:"length_mm"`
+}
+
+// BuildOrBuy Whether building pays, and on what that rests.
+type BuildOrBuy struct {
+	// AbsorptionMatch How many ready-made panels absorb as much as the built ones, weighted by the purpose, with coefficients above 1.00 counted as 1.00.
+	AbsorptionMatch *AbsorptionMatch `json:"absorption_match,omitempty"`
+
+	// Build The build, as a ranking has it. Without absorption it is not known; gaps says why.
+	Build BuiltPanels `json:"build"`
+
+	// CatalogRevision Revision of the catalog that was asked.
+	CatalogRevision int64 `json:"catalog_revision"`
+
+	// EqualAbsorption The built panels against a number of ready-made ones. Savings are absent when one side has no full price.
+	EqualAbsorption *BuildOrBuyComparison `json:"equal_absorption,omitempty"`
+
+	// EqualCount The built panels against a number of ready-made ones. Savings are absent when one side has no full price.
+	EqualCount BuildOrBuyComparison `json:"equal_count"`
+
+	// Gaps What is not known, so that figures are left out.
+	Gaps []AnswerGap `json:"gaps"`
+
+	// Inputs Whether building pays; the answer echoes it under inputs with every default filled in, and that may be sent as a question again.
+	Inputs BuildOrBuyQuestion `json:"inputs"`
+
+	// ModelVersion Version of the computation.
+	ModelVersion string `json:"model_version"`
+
+	// Notes What the figures mean.
+	Notes []Note `json:"notes"`
+
+	// ReadyMade What is known of the ready-made panel.
+	ReadyMade ReadyMadeFacts `json:"ready_made"`
+
+	// Sources Sources on which the answer rests.
+	Sources []SourceRef `json:"sources"`
+
+	// Suppliers Suppliers of the orders.
+	Suppliers []RecordRef `json:"suppliers"`
+
+	// Time What building takes, for all panels. When known is false part of it is not known, and it takes at least this.
+	Time BuildingTime `json:"time"`
+
+	// Tools One-time tools. Those that are owned count nowhere; price and its shares are absent when one that must be bought has none.
+	Tools ToolCost `json:"tools"`
+}
+
+// BuildOrBuyComparison The built panels against a number of ready-made ones. Savings are absent when one side has no full price.
+type BuildOrBuyComparison struct {
+	// BuiltCount Panels that are built.
+	BuiltCount int64 `json:"built_count"`
+
+	// Conclusion A remark for people with a code for scripts.
+	Conclusion Note `json:"conclusion"`
+
+	// LabourCost An exact amount of one currency.
+	LabourCost *Money `json:"labour_cost,omitempty"`
+
+	// ReadyMade What the ready-made panels cost.
+	ReadyMade ReadyMadeCost `json:"ready_made"`
+
+	// SavesAtMost An exact amount of one currency that may be below nothing.
+	SavesAtMost *MoneyDifference `json:"saves_at_most,omitempty"`
+
+	// SavingAfterLabour An exact amount of one currency that may be below nothing.
+	SavingAfterLabour *MoneyDifference `json:"saving_after_labour,omitempty"`
+
+	// Savings What building saves, one entry for each basis that can be told.
+	Savings []BuildSaving `json:"savings"`
+
+	// ToolRecovery From how many panels, made at once, the tools have paid for themselves. The exact counts come from the curve of costs, which is a staircase: rely on lasting_count. Without tools to buy they say from how many panels on building costs no more.
+	ToolRecovery *ToolRecovery `json:"tool_recovery,omitempty"`
+}
+
+// BuildOrBuyQuestion Whether building pays; the answer echoes it under inputs with every default filled in, and that may be sent as a question again.
+type BuildOrBuyQuestion struct {
+	// Build What one build costs; the answer echoes it under inputs with every default filled in, and that may be sent as a question again.
+	Build CostQuestion `json:"build"`
+
+	// Labour What the asker knows of the time of building. Only the handling of the fill has a convention; the other steps are the own figure of the asker or not known.
+	Labour *BuildingLabour `json:"labour,omitempty"`
+
+	// Purpose Over which bands absorption counts.
+	Purpose *Purpose `json:"purpose,omitempty"`
+
+	// ReadyMade What would be bought instead: a stored ready-made panel, or one that is described. Without a price a stored one is bought at its offers in the catalog, on the terms of the build.
+	ReadyMade ReadyMadeRival `json:"ready_made"`
+
+	// Tools Tools that building takes once.
+	Tools *[]WantedTool `json:"tools,omitempty"`
+}
+
+// BuildSaving What building saves on one basis; a negative saving is what it costs more. A negative break-even says that building costs more even with labour for nothing.
+type BuildSaving struct {
+	// Basis cash, cash_after_tools, cash_after_tools_and_resale, cash_credit_leftovers, replacement (stock on hand counts at what it would cost to replace), replacement_after_tools.
+	Basis string `json:"basis"`
+
+	// BreakEvenValueOfHour An exact amount of one currency that may be below nothing.
+	BreakEvenValueOfHour *MoneyDifference `json:"break_even_value_of_hour,omitempty"`
+
+	// Saving An exact amount of one currency that may be below nothing.
+	Saving MoneyDifference `json:"saving"`
+
+	// SavingPercent Of the total of the ready-made panels, to a tenth.
+	SavingPercent *float64 `json:"saving_percent,omitempty"`
+}
+
+// BuildingLabour What the asker knows of the time of building. Only the handling of the fill has a convention; the other steps are the own figure of the asker or not known.
+type BuildingLabour struct {
+	// BuildingMinPerPanel Minutes that one panel takes.
+	BuildingMinPerPanel *float64 `json:"building_min_per_panel,omitempty"`
+
+	// HandlingIncluded Whether these figures hold the time that handling the fill takes: cutting, wrapping, cleaning up. True when left out; else the minutes of the burden are added.
+	HandlingIncluded *bool `json:"handling_included,omitempty"`
+
+	// SetupMin Minutes that are spent once; 0 when left out.
+	SetupMin *float64 `json:"setup_min,omitempty"`
+
+	// ValueOfHour An exact amount of one currency.
+	ValueOfHour *Money `json:"value_of_hour,omitempty"`
+}
+
+// BuildingTime What building takes, for all panels. When known is false part of it is not known, and it takes at least this.
+type BuildingTime struct {
+	// Known Whether this is all of it.
+	Known bool `json:"known"`
+
+	// Lines Minutes, item by item.
+	Lines []BurdenLine `json:"lines"`
+
+	// PerPanelMin Minutes for one panel.
+	PerPanelMin *float64 `json:"per_panel_min,omitempty"`
+
+	// TotalHours The same in hours.
+	TotalHours float64 `json:"total_hours"`
+
+	// TotalMin Minutes.
+	TotalMin float64 `json:"total_min"`
+}
+
+// BuiltPanels The build, as a ranking has it. Without absorption it is not known; gaps says why.
+type BuiltPanels struct {
+	// Absorption What the panels absorb and on what that rests.
+	Absorption *OptionAbsorption `json:"absorption,omitempty"`
+
+	// Burden Extra work and protection that the fill asks for. Unknown is never zero.
+	Burden OptionBurden `json:"burden"`
+
+	// Cautions What to mind.
+	Cautions []Note `json:"cautions"`
+
+	// Cost What must be paid. Total and per panel are absent when a price is missing; at_least is then a sum below which the total cannot be. replacement_total is the total with what it would cost to buy again what is taken of the stock on hand; it is absent where that is not known. net_of_leftovers_per_panel is the total without the value of the leftovers, for each panel; nothing is decided by it.
+	Cost OptionCost `json:"cost"`
+
+	// Fabric A stored record.
+	Fabric RecordRef `json:"fabric"`
+
+	// Fill A stored record.
+	Fill RecordRef `json:"fill"`
+
+	// Frame A stored record.
+	Frame RecordRef `json:"frame"`
+
+	// Key Names the build by the slugs of what it is made of.
+	Key string `json:"key"`
 }
 
 // BurdenLine One contribution to the extra minutes.
@@ -633,6 +855,15 @@ type BuyingQuestion struct {
 	TaxBasis *string `json:"tax_basis,omitempty"`
 }
 
+// CheaperCount A larger number of panels that costs less in all.
+type CheaperCount struct {
+	// PanelCount Panels.
+	PanelCount int64 `json:"panel_count"`
+
+	// Total An exact amount of one currency.
+	Total Money `json:"total"`
+}
+
 // ClothCut Pieces side by side in a shelf.
 type ClothCut struct {
 	// AcrossMm Side across the roll.
@@ -812,8 +1043,8 @@ type CostPoint struct {
 	// Status optimal, feasible or incomplete.
 	Status string `json:"status"`
 
-	// Step An exact amount of one currency.
-	Step *Money `json:"step,omitempty"`
+	// Step An exact amount of one currency that may be below nothing.
+	Step *MoneyDifference `json:"step,omitempty"`
 
 	// Total An exact amount of one currency.
 	Total *Money `json:"total,omitempty"`
@@ -1431,6 +1662,15 @@ type Money struct {
 	Currency string `json:"currency"`
 }
 
+// MoneyDifference An exact amount of one currency that may be below nothing.
+type MoneyDifference struct {
+	// Amount Decimal text as of Money, with a sign when it is negative.
+	Amount string `json:"amount"`
+
+	// Currency ISO 4217 code in capitals, like EUR.
+	Currency string `json:"currency"`
+}
+
 // NeedBasis How a number of pieces was found.
 type NeedBasis struct {
 	// Formula In the names of the inputs.
@@ -1723,6 +1963,18 @@ type OptionRatings struct {
 
 	// Weighted Weighted absorption coefficient of ISO 11654.
 	Weighted *WeightedRating `json:"weighted,omitempty"`
+}
+
+// PanelDelivery What delivering an order of ready-made panels costs, with whatever tax it holds. free_from waives fee, and never fee_per_panel.
+type PanelDelivery struct {
+	// Fee An exact amount of one currency.
+	Fee *Money `json:"fee,omitempty"`
+
+	// FeePerPanel An exact amount of one currency.
+	FeePerPanel *Money `json:"fee_per_panel,omitempty"`
+
+	// FreeFrom An exact amount of one currency.
+	FreeFrom *Money `json:"free_from,omitempty"`
 }
 
 // PanelDesign A panel without its fill and fabric. What is left out takes its default.
@@ -2301,6 +2553,78 @@ type RatingsQuestion struct {
 	Bands Bands `json:"bands"`
 }
 
+// ReadyMadeCost What the ready-made panels cost.
+type ReadyMadeCost struct {
+	// BoughtCount Panels that are bought: packs may hold several.
+	BoughtCount *int64 `json:"bought_count,omitempty"`
+
+	// Cheaper A larger number of panels that costs less in all.
+	Cheaper *CheaperCount `json:"cheaper,omitempty"`
+
+	// Delivery An exact amount of one currency.
+	Delivery *Money `json:"delivery,omitempty"`
+
+	// Goods An exact amount of one currency.
+	Goods *Money `json:"goods,omitempty"`
+
+	// LeftoverValue An exact amount of one currency.
+	LeftoverValue *Money `json:"leftover_value,omitempty"`
+
+	// Lines What is bought at the offers of the catalog; empty at an asking price.
+	Lines []CostLine `json:"lines"`
+
+	// Missing Why there is no price.
+	Missing []MissingPrice `json:"missing"`
+
+	// NeededCount Panels that are needed.
+	NeededCount int64 `json:"needed_count"`
+
+	// Orders By supplier; empty at an asking price.
+	Orders []CostOrder `json:"orders"`
+
+	// PerPanel An exact amount of one currency.
+	PerPanel *Money `json:"per_panel,omitempty"`
+
+	// Total An exact amount of one currency.
+	Total *Money `json:"total,omitempty"`
+
+	// Trips An exact amount of one currency.
+	Trips *Money `json:"trips,omitempty"`
+
+	// UnitPrice An exact amount of one currency.
+	UnitPrice *Money `json:"unit_price,omitempty"`
+}
+
+// ReadyMadeFacts What is known of the ready-made panel.
+type ReadyMadeFacts struct {
+	// AbsorptionEvidence Grade of the coefficients; asker for those in the question.
+	AbsorptionEvidence *string `json:"absorption_evidence,omitempty"`
+
+	// DepthMm Depth.
+	DepthMm *float64 `json:"depth_mm,omitempty"`
+
+	// FireDeclarations As declared, word for word.
+	FireDeclarations []FireDeclaration `json:"fire_declarations"`
+
+	// HeightMm Height of the face.
+	HeightMm *float64 `json:"height_mm,omitempty"`
+
+	// MassKg One quantity with what it rests on. Its unit is the end of the name of the member that holds it.
+	MassKg *Figure `json:"mass_kg,omitempty"`
+
+	// MountingType Mounting of the test behind them.
+	MountingType *string `json:"mounting_type,omitempty"`
+
+	// Octaves Absorption coefficients by nominal band. A band that is left out is unknown, not zero.
+	Octaves *Bands `json:"octaves,omitempty"`
+
+	// Panel A stored record.
+	Panel *RecordRef `json:"panel,omitempty"`
+
+	// WidthMm Width of the face.
+	WidthMm *float64 `json:"width_mm,omitempty"`
+}
+
 // ReadyMadePanel What one would buy instead of building.
 type ReadyMadePanel struct {
 	// Absorption A measured curve of a whole ready-made panel.
@@ -2359,6 +2683,24 @@ type ReadyMadePanelList struct {
 
 	// TotalCount Number of all matches, with include=total_count.
 	TotalCount *int64 `json:"total_count,omitempty"`
+}
+
+// ReadyMadeRival What would be bought instead: a stored ready-made panel, or one that is described. Without a price a stored one is bought at its offers in the catalog, on the terms of the build.
+type ReadyMadeRival struct {
+	// Absorption One absorption curve, measured or predicted.
+	Absorption *RatingsQuestion `json:"absorption,omitempty"`
+
+	// HeightMm Height of its face.
+	HeightMm *float64 `json:"height_mm,omitempty"`
+
+	// Panel Id or slug of a stored ready-made panel; then width, height and absorption are left out.
+	Panel *string `json:"panel,omitempty"`
+
+	// Price What is asked for one ready-made panel.
+	Price *AskingPrice `json:"price,omitempty"`
+
+	// WidthMm Width of the face of one that is not stored.
+	WidthMm *float64 `json:"width_mm,omitempty"`
 }
 
 // RecordRef A stored record.
@@ -2604,6 +2946,42 @@ type Threads struct {
 	ThreadsPerCm float64 `json:"threads_per_cm"`
 }
 
+// ToolCost One-time tools. Those that are owned count nowhere; price and its shares are absent when one that must be bought has none.
+type ToolCost struct {
+	// OwnedCount Tools that are there.
+	OwnedCount int64 `json:"owned_count"`
+
+	// Price An exact amount of one currency.
+	Price *Money `json:"price,omitempty"`
+
+	// PricePerPanel An exact amount of one currency.
+	PricePerPanel *Money `json:"price_per_panel,omitempty"`
+
+	// PricePerPanelAfterResale An exact amount of one currency that may be below nothing.
+	PricePerPanelAfterResale *MoneyDifference `json:"price_per_panel_after_resale,omitempty"`
+
+	// ResaleValue An exact amount of one currency.
+	ResaleValue Money `json:"resale_value"`
+
+	// ToBuyCount Tools that must be bought.
+	ToBuyCount int64 `json:"to_buy_count"`
+}
+
+// ToolRecovery From how many panels, made at once, the tools have paid for themselves. The exact counts come from the curve of costs, which is a staircase: rely on lasting_count. Without tools to buy they say from how many panels on building costs no more.
+type ToolRecovery struct {
+	// CurveToCount Panels to which the curve of both sides is known.
+	CurveToCount int64 `json:"curve_to_count"`
+
+	// FirstCount Least number that saves the price of the tools; absent when there is none up to curve_to_count.
+	FirstCount *int64 `json:"first_count,omitempty"`
+
+	// LastingCount Least number from which all up to curve_to_count do.
+	LastingCount *int64 `json:"lasting_count,omitempty"`
+
+	// LinearCount As if every panel saved alike; absent where building saves nothing.
+	LinearCount *int64 `json:"linear_count,omitempty"`
+}
+
 // WantedItem So much of one thing.
 type WantedItem struct {
 	// ID Own name for it.
@@ -2617,6 +2995,21 @@ type WantedItem struct {
 
 	// StockQuantity What is there already; it is used first.
 	StockQuantity *float64 `json:"stock_quantity,omitempty"`
+}
+
+// WantedTool A tool that building takes once, however many panels are built.
+type WantedTool struct {
+	// Name What it is.
+	Name string `json:"name"`
+
+	// Owned There already: it counts nowhere. False when left out.
+	Owned *bool `json:"owned,omitempty"`
+
+	// Price An exact amount of one currency.
+	Price *Money `json:"price,omitempty"`
+
+	// ResaleValue An exact amount of one currency.
+	ResaleValue *Money `json:"resale_value,omitempty"`
 }
 
 // Way All items of one way.
@@ -2690,6 +3083,9 @@ type AbsorptionTestPage = AbsorptionTestList
 
 // BadRequest What went wrong (RFC 9457).
 type BadRequest = Problem
+
+// BuildOrBuyAnswer Whether building pays, and on what that rests.
+type BuildOrBuyAnswer = BuildOrBuy
 
 // BuyingAnswer Where everything is bought for least.
 type BuyingAnswer = BuyingPlan
@@ -2807,6 +3203,9 @@ type AbsorptionBody = AbsorptionQuestion
 
 // AbsorptionTestBody One measured diffuse-field curve of one bare fill.
 type AbsorptionTestBody = AbsorptionTest
+
+// BuildOrBuyBody Whether building pays; the answer echoes it under inputs with every default filled in, and that may be sent as a question again.
+type BuildOrBuyBody = BuildOrBuyQuestion
 
 // BuyingBody What is to be bought, from whom it can be had, and on what terms. Stored records take no part.
 type BuyingBody = BuyingQuestion
@@ -3372,6 +3771,9 @@ type PatchAbsorptionTestApplicationMergePatchPlusJSONRequestBody = MergePatch
 // ReplaceAbsorptionTestJSONRequestBody defines body for ReplaceAbsorptionTest for application/json ContentType.
 type ReplaceAbsorptionTestJSONRequestBody = AbsorptionTest
 
+// CompareBuildAndBuyJSONRequestBody defines body for CompareBuildAndBuy for application/json ContentType.
+type CompareBuildAndBuyJSONRequestBody = BuildOrBuyQuestion
+
 // PlanBuyingJSONRequestBody defines body for PlanBuying for application/json ContentType.
 type PlanBuyingJSONRequestBody = BuyingQuestion
 
@@ -3476,6 +3878,9 @@ type ServerInterface interface {
 	// RestoreAbsorptionTest Bring back an deleted absorption test.
 	// (POST /v1/absorption-tests/{id}/restore)
 	RestoreAbsorptionTest(ctx echo.Context, id ID) error
+	// CompareBuildAndBuy Whether building pays against ready-made panels.
+	// (POST /v1/build-or-buy)
+	CompareBuildAndBuy(ctx echo.Context) error
 	// PlanBuying Where things are bought for least, from suppliers and offers given in the question.
 	// (POST /v1/buying-plans)
 	PlanBuying(ctx echo.Context) error
@@ -3838,6 +4243,15 @@ func (w *ServerInterfaceWrapper) RestoreAbsorptionTest(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.RestoreAbsorptionTest(ctx, id)
+	return err
+}
+
+// CompareBuildAndBuy converts echo context to params.
+func (w *ServerInterfaceWrapper) CompareBuildAndBuy(ctx echo.Context) error {
+	var err error
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.CompareBuildAndBuy(ctx)
 	return err
 }
 
@@ -6106,6 +6520,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.PATCH(options.BaseURL+"/v1/absorption-tests/:id", wrapper.PatchAbsorptionTest, options.OperationMiddlewares["patchAbsorptionTest"]...)
 	router.PUT(options.BaseURL+"/v1/absorption-tests/:id", wrapper.ReplaceAbsorptionTest, options.OperationMiddlewares["replaceAbsorptionTest"]...)
 	router.POST(options.BaseURL+"/v1/absorption-tests/:id/restore", wrapper.RestoreAbsorptionTest, options.OperationMiddlewares["restoreAbsorptionTest"]...)
+	router.POST(options.BaseURL+"/v1/build-or-buy", wrapper.CompareBuildAndBuy, options.OperationMiddlewares["compareBuildAndBuy"]...)
 	router.POST(options.BaseURL+"/v1/buying-plans", wrapper.PlanBuying, options.OperationMiddlewares["planBuying"]...)
 	router.POST(options.BaseURL+"/v1/cost-estimates", wrapper.EstimateCost, options.OperationMiddlewares["estimateCost"]...)
 	router.GET(options.BaseURL+"/v1/fabrics", wrapper.ListFabrics, options.OperationMiddlewares["listFabrics"]...)
@@ -6213,6 +6628,15 @@ type AbsorptionTestPageJSONResponse struct {
 }
 
 type BadRequestApplicationProblemPlusJSONResponse Problem
+
+type BuildOrBuyAnswerResponseHeaders struct {
+	ETag *string
+}
+type BuildOrBuyAnswerJSONResponse struct {
+	Body BuildOrBuy
+
+	Headers BuildOrBuyAnswerResponseHeaders
+}
 
 type BuyingAnswerResponseHeaders struct {
 	ETag *string
@@ -6709,6 +7133,31 @@ func (response RestoreAbsorptionTest200JSONResponse) VisitRestoreAbsorptionTestR
 		w.Header().Set("Content-Location", fmt.Sprint(*response.Headers.ContentLocation))
 	}
 	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CompareBuildAndBuyRequestObject struct {
+	Body *CompareBuildAndBuyJSONRequestBody
+}
+
+type CompareBuildAndBuyResponseObject interface {
+	VisitCompareBuildAndBuyResponse(w http.ResponseWriter) error
+}
+
+type CompareBuildAndBuy200JSONResponse struct{ BuildOrBuyAnswerJSONResponse }
+
+func (response CompareBuildAndBuy200JSONResponse) VisitCompareBuildAndBuyResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
 	return err
@@ -8215,6 +8664,9 @@ type StrictServerInterface interface {
 	// RestoreAbsorptionTest Bring back an deleted absorption test.
 	// (POST /v1/absorption-tests/{id}/restore)
 	RestoreAbsorptionTest(ctx context.Context, request RestoreAbsorptionTestRequestObject) (RestoreAbsorptionTestResponseObject, error)
+	// CompareBuildAndBuy Whether building pays against ready-made panels.
+	// (POST /v1/build-or-buy)
+	CompareBuildAndBuy(ctx context.Context, request CompareBuildAndBuyRequestObject) (CompareBuildAndBuyResponseObject, error)
 	// PlanBuying Where things are bought for least, from suppliers and offers given in the question.
 	// (POST /v1/buying-plans)
 	PlanBuying(ctx context.Context, request PlanBuyingRequestObject) (PlanBuyingResponseObject, error)
@@ -8643,6 +9095,52 @@ func (sh *strictHandler) RestoreAbsorptionTest(ctx echo.Context, id ID) error {
 		return err
 	} else if validResponse, ok := response.(RestoreAbsorptionTestResponseObject); ok {
 		return validResponse.VisitRestoreAbsorptionTestResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// CompareBuildAndBuy operation middleware
+func (sh *strictHandler) CompareBuildAndBuy(ctx echo.Context) error {
+	var request CompareBuildAndBuyRequestObject
+
+	var body CompareBuildAndBuyJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.CompareBuildAndBuy(ctx.Request().Context(), request.(CompareBuildAndBuyRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "CompareBuildAndBuy")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(CompareBuildAndBuyResponseObject); ok {
+		return validResponse.VisitCompareBuildAndBuyResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

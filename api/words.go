@@ -25,6 +25,7 @@ const fireDeference = "A class of a fill or a fabric is not the class of the pan
 // What goes with every answer about absorption.
 const (
 	isolationText = "These panels change how the room sounds inside. They do not stop sound going to or coming from the next room. That needs mass, airtightness and separated construction."
+	inventedText  = "Some of the suppliers, goods or prices in this answer are invented for demonstration; their sources are marked so."
 	localText     = "Local code, the maker's data sheet and licensed practice come before anything said here."
 )
 
@@ -56,7 +57,7 @@ func answerNotes(r ranking.Result) []Note {
 	}
 	for _, s := range r.Sources {
 		if s.Invented {
-			notes = append(notes, Note{Code: "invented_data", Text: "Some of the suppliers, goods or prices in this answer are invented for demonstration; their sources are marked so."})
+			notes = append(notes, Note{Code: "invented_data", Text: inventedText})
 			break
 		}
 	}

@@ -187,6 +187,30 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/absorption-tests/{id}/restore (the `RestoreAbsorptionTest` operationId).
 	RestoreAbsorptionTest(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// CompareBuildAndBuyWithBody Whether building pays against ready-made panels.
+	//
+	// Sets panels of one build against ready-made ones, stored or described, at the same number and at the same absorption
+	// area: what building saves on six bases, in per cent, below which value of an hour it pays, and from how many panels on
+	// the tools have paid for themselves. What is not known gives no number and stands in `gaps`. The time of building and
+	// the value of an hour are the asker's own figures and never assumed. Stores nothing.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/build-or-buy (the `CompareBuildAndBuy` operationId).
+	CompareBuildAndBuyWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// CompareBuildAndBuy Whether building pays against ready-made panels.
+	//
+	// Sets panels of one build against ready-made ones, stored or described, at the same number and at the same absorption
+	// area: what building saves on six bases, in per cent, below which value of an hour it pays, and from how many panels on
+	// the tools have paid for themselves. What is not known gives no number and stands in `gaps`. The time of building and
+	// the value of an hour are the asker's own figures and never assumed. Stores nothing.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/build-or-buy (the `CompareBuildAndBuy` operationId).
+	CompareBuildAndBuy(ctx context.Context, body CompareBuildAndBuyJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// PlanBuyingWithBody Where things are bought for least, from suppliers and offers given in the question.
 	//
 	// Whole packs, least and largest numbers, prices that fall with the number, one order a supplier delivered (flat, free from
@@ -982,6 +1006,50 @@ func (c *Client) ReplaceAbsorptionTest(ctx context.Context, id ID, params *Repla
 // Corresponds with POST /v1/absorption-tests/{id}/restore (the `RestoreAbsorptionTest` operationId).
 func (c *Client) RestoreAbsorptionTest(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewRestoreAbsorptionTestRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// CompareBuildAndBuyWithBody Whether building pays against ready-made panels.
+//
+// Sets panels of one build against ready-made ones, stored or described, at the same number and at the same absorption
+// area: what building saves on six bases, in per cent, below which value of an hour it pays, and from how many panels on
+// the tools have paid for themselves. What is not known gives no number and stands in `gaps`. The time of building and
+// the value of an hour are the asker's own figures and never assumed. Stores nothing.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/build-or-buy (the `CompareBuildAndBuy` operationId).
+func (c *Client) CompareBuildAndBuyWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCompareBuildAndBuyRequestWithBody(c.Server, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// CompareBuildAndBuy Whether building pays against ready-made panels.
+//
+// Sets panels of one build against ready-made ones, stored or described, at the same number and at the same absorption
+// area: what building saves on six bases, in per cent, below which value of an hour it pays, and from how many panels on
+// the tools have paid for themselves. What is not known gives no number and stands in `gaps`. The time of building and
+// the value of an hour are the asker's own figures and never assumed. Stores nothing.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/build-or-buy (the `CompareBuildAndBuy` operationId).
+func (c *Client) CompareBuildAndBuy(ctx context.Context, body CompareBuildAndBuyJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCompareBuildAndBuyRequest(c.Server, body)
 	if err != nil {
 		return nil, err
 	}
@@ -2869,6 +2937,46 @@ func NewRestoreAbsorptionTestRequest(server string, id ID) (*http.Request, error
 	if err != nil {
 		return nil, err
 	}
+
+	return req, nil
+}
+
+// NewCompareBuildAndBuyRequest calls the generic CompareBuildAndBuy builder with application/json body
+func NewCompareBuildAndBuyRequest(server string, body CompareBuildAndBuyJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewCompareBuildAndBuyRequestWithBody(server, "application/json", bodyReader)
+}
+
+// NewCompareBuildAndBuyRequestWithBody constructs an http.Request for the CompareBuildAndBuy method, with any body, and a specified content type
+func NewCompareBuildAndBuyRequestWithBody(server string, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/build-or-buy")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
 
 	return req, nil
 }
@@ -6944,6 +7052,30 @@ type ClientWithResponsesInterface interface {
 	// Corresponds with POST /v1/absorption-tests/{id}/restore (the `RestoreAbsorptionTest` operationId).
 	RestoreAbsorptionTestWithResponse(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*RestoreAbsorptionTestResponse, error)
 
+	// CompareBuildAndBuyWithBodyWithResponse Whether building pays against ready-made panels.
+	//
+	// Sets panels of one build against ready-made ones, stored or described, at the same number and at the same absorption
+	// area: what building saves on six bases, in per cent, below which value of an hour it pays, and from how many panels on
+	// the tools have paid for themselves. What is not known gives no number and stands in `gaps`. The time of building and
+	// the value of an hour are the asker's own figures and never assumed. Stores nothing.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/build-or-buy (the `CompareBuildAndBuy` operationId).
+	CompareBuildAndBuyWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CompareBuildAndBuyResponse, error)
+
+	// CompareBuildAndBuyWithResponse Whether building pays against ready-made panels.
+	//
+	// Sets panels of one build against ready-made ones, stored or described, at the same number and at the same absorption
+	// area: what building saves on six bases, in per cent, below which value of an hour it pays, and from how many panels on
+	// the tools have paid for themselves. What is not known gives no number and stands in `gaps`. The time of building and
+	// the value of an hour are the asker's own figures and never assumed. Stores nothing.
+	//
+	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/build-or-buy (the `CompareBuildAndBuy` operationId).
+	CompareBuildAndBuyWithResponse(ctx context.Context, body CompareBuildAndBuyJSONRequestBody, reqEditors ...RequestEditorFn) (*CompareBuildAndBuyResponse, error)
+
 	// PlanBuyingWithBodyWithResponse Where things are bought for least, from suppliers and offers given in the question.
 	//
 	// Whole packs, least and largest numbers, prices that fall with the number, one order a supplier delivered (flat, free from
@@ -8114,6 +8246,61 @@ func (r RestoreAbsorptionTestResponse) StatusCode() int {
 
 // ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
 func (r RestoreAbsorptionTestResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// CompareBuildAndBuyResponse200Headers the declared response headers of an HTTP 200 response for CompareBuildAndBuy
+type CompareBuildAndBuyResponse200Headers struct {
+	ETag *string
+}
+
+type CompareBuildAndBuyResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *BuildOrBuyAnswer
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+	// Headers200 the parsed response headers for an HTTP 200 response
+	Headers200 *CompareBuildAndBuyResponse200Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r CompareBuildAndBuyResponse) GetJSON200() *BuildOrBuyAnswer {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r CompareBuildAndBuyResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r CompareBuildAndBuyResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r CompareBuildAndBuyResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r CompareBuildAndBuyResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r CompareBuildAndBuyResponse) ContentType() string {
 	if r.HTTPResponse != nil {
 		return r.HTTPResponse.Header.Get("Content-Type")
 	}
@@ -11454,6 +11641,42 @@ func (c *ClientWithResponses) RestoreAbsorptionTestWithResponse(ctx context.Cont
 	return ParseRestoreAbsorptionTestResponse(rsp)
 }
 
+// CompareBuildAndBuyWithBodyWithResponse Whether building pays against ready-made panels.
+//
+// Sets panels of one build against ready-made ones, stored or described, at the same number and at the same absorption
+// area: what building saves on six bases, in per cent, below which value of an hour it pays, and from how many panels on
+// the tools have paid for themselves. What is not known gives no number and stands in `gaps`. The time of building and
+// the value of an hour are the asker's own figures and never assumed. Stores nothing.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/build-or-buy (the `CompareBuildAndBuy` operationId).
+func (c *ClientWithResponses) CompareBuildAndBuyWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CompareBuildAndBuyResponse, error) {
+	rsp, err := c.CompareBuildAndBuyWithBody(ctx, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseCompareBuildAndBuyResponse(rsp)
+}
+
+// CompareBuildAndBuyWithResponse Whether building pays against ready-made panels.
+//
+// Sets panels of one build against ready-made ones, stored or described, at the same number and at the same absorption
+// area: what building saves on six bases, in per cent, below which value of an hour it pays, and from how many panels on
+// the tools have paid for themselves. What is not known gives no number and stands in `gaps`. The time of building and
+// the value of an hour are the asker's own figures and never assumed. Stores nothing.
+//
+// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/build-or-buy (the `CompareBuildAndBuy` operationId).
+func (c *ClientWithResponses) CompareBuildAndBuyWithResponse(ctx context.Context, body CompareBuildAndBuyJSONRequestBody, reqEditors ...RequestEditorFn) (*CompareBuildAndBuyResponse, error) {
+	rsp, err := c.CompareBuildAndBuy(ctx, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseCompareBuildAndBuyResponse(rsp)
+}
+
 // PlanBuyingWithBodyWithResponse Where things are bought for least, from suppliers and offers given in the question.
 //
 // Whole packs, least and largest numbers, prices that fall with the number, one order a supplier delivered (flat, free from
@@ -13033,6 +13256,52 @@ func ParseRestoreAbsorptionTestResponse(rsp *http.Response) (*RestoreAbsorptionT
 				return nil, err
 			}
 			headers.ETag = value
+		}
+		response.Headers200 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseCompareBuildAndBuyResponse parses an HTTP response from a CompareBuildAndBuyWithResponse call
+func ParseCompareBuildAndBuyResponse(rsp *http.Response) (*CompareBuildAndBuyResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &CompareBuildAndBuyResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest BuildOrBuyAnswer
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 200:
+		var headers CompareBuildAndBuyResponse200Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
 		}
 		response.Headers200 = &headers
 	}

@@ -199,7 +199,7 @@ func (sh *shelf) worth(c *scale) int64 {
 // ratio is how often worth contains what counts, at most, in any line of the offer: with
 // tax by 1 + bp, and half a unit of rounding on the least line.
 func (o *Offer) ratio(c *scale) float64 {
-	if shopTax(o.Tax) == o.Tax {
+	if ShopTax(o.Tax) == o.Tax {
 		return 1
 	}
 	least := o.Price.Micro()

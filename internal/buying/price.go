@@ -83,10 +83,10 @@ func (o *Offer) UnitPrice(n int) money.Amount {
 	return price
 }
 
-// shopTax is the treatment that gives what a shop holds against its threshold: the
+// ShopTax is the treatment that gives what a shop holds against its threshold: the
 // price with tax, whichever way it counts for the asker.
 // Source: costing_problem.md section 2.1, thresholds count gross goods.
-func shopTax(tax Tax) Tax {
+func ShopTax(tax Tax) Tax {
 	switch tax {
 	case RemoveTax:
 		return AsListed
@@ -127,7 +127,7 @@ func (s *scale) line(o *Offer, n int) (gross, worth int64) {
 	price := o.UnitPrice(n)
 	listed := price.Micro() * int64(n)
 	gross = s.taxed(price, n, listed, o.Tax, o.TaxBP)
-	if tax := shopTax(o.Tax); tax != o.Tax {
+	if tax := ShopTax(o.Tax); tax != o.Tax {
 		return gross, s.taxed(price, n, listed, tax, o.TaxBP)
 	}
 	return gross, gross

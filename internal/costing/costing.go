@@ -258,9 +258,13 @@ func (m *Market) Cost(list needs.List) Cost { return m.CostWithin(list, buying.D
 // 10 000 labels take some three milliseconds on a machine of 2026. A plan that reaches it is
 // feasible and has a proven bound.
 func (m *Market) CostWithin(list needs.List, labels int) Cost {
+	return m.costOf(list, m.wanted(list), labels)
+}
+
+// costOf is CostWithin for what is wanted of the market.
+func (m *Market) costOf(list needs.List, wanted []want, labels int) Cost {
 	zero := money.Zero(m.terms.Currency)
 	c := Cost{Count: list.Count, Used: zero, ProtectionBought: zero, ProtectionUsed: zero, StockValue: zero, LeftoverValue: zero}
-	wanted := m.wanted(list)
 	problem, asked := m.problem(wanted, labels)
 	plan := buying.Best(problem)
 	ways := make([]int, len(wanted))

@@ -155,10 +155,11 @@ type masses struct {
 	fills   map[catalog.ID]catalog.Fill
 	fabrics map[catalog.ID]catalog.Fabric
 	parts   map[catalog.ID]catalog.Part
+	panels  map[catalog.ID]catalog.ReadyMadePanel
 }
 
 func newMasses(s catalog.Snapshot) masses {
-	m := masses{map[catalog.ID]catalog.Fill{}, map[catalog.ID]catalog.Fabric{}, map[catalog.ID]catalog.Part{}}
+	m := masses{map[catalog.ID]catalog.Fill{}, map[catalog.ID]catalog.Fabric{}, map[catalog.ID]catalog.Part{}, map[catalog.ID]catalog.ReadyMadePanel{}}
 	for _, f := range s.Fills {
 		m.fills[f.ID] = f
 	}
@@ -168,11 +169,14 @@ func newMasses(s catalog.Snapshot) masses {
 	for _, p := range s.Parts {
 		m.parts[p.ID] = p
 	}
+	for _, p := range s.ReadyMade {
+		m.panels[p.ID] = p
+	}
 	return m
 }
 
 // of returns the grams of a pack, rounded up: as stated with the offer, or from the item's
-// density, mass per area or unit mass.
+// density, mass per area, unit mass or mass.
 func (m masses) of(o catalog.Offer) (int64, bool) {
 	if o.PackMass > 0 {
 		return grams(float64(o.PackMass)), true
@@ -188,6 +192,10 @@ func (m masses) of(o catalog.Offer) (int64, bool) {
 		f := m.fabrics[o.ItemID]
 		if f.SurfaceMass != nil {
 			return grams(o.PackLength.Metres() * f.RollWidth.Metres() * float64(f.SurfaceMass.Value)), true
+		}
+	case catalog.ReadyMadeItem:
+		if mass := m.panels[o.ItemID].Mass; mass != nil {
+			return grams(n * float64(mass.Value)), true
 		}
 	case catalog.PartItem:
 		p := m.parts[o.ItemID]

@@ -211,7 +211,28 @@ func (b Burden) LabourCost() (money.Amount, bool) {
 	if b.ValueOfHour == nil || !b.Known {
 		return money.Amount{}, false
 	}
-	return b.ValueOfHour.TimesRatio(micro(float64(b.Total)), 60e6), true
+	return Worth(b.Total, *b.ValueOfHour), true
+}
+
+// Worth returns what a time is worth at a value of the hour, rounded half away from zero to
+// the minor unit: value · minutes / 60.
+func Worth(time units.Minutes, hour money.Amount) money.Amount {
+	return hour.TimesRatio(micro(float64(time)), 60e6)
+}
+
+// largestHour is a value of the hour in micro-units that fits into an amount with room to spare.
+const largestHour = 1e18
+
+// HourOf returns the value of the hour at which a time is worth the amount, rounded half
+// away from zero to the minor unit: 60 · amount / minutes. It is false without any time, and
+// when there is so little that the value would be larger than an amount can be.
+// Source: costing_problem.md sections 1 and 8.
+func HourOf(a money.Amount, time units.Minutes) (money.Amount, bool) {
+	m := micro(float64(time))
+	if m <= 0 || math.Abs(float64(a.Micro()))*60e6/float64(m) > largestHour {
+		return money.Amount{}, false
+	}
+	return a.TimesRatio(60e6, m), true
 }
 
 // choice returns the asker's figure when there is one, else the default.

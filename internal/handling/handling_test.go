@@ -14,6 +14,7 @@ import (
 
 	"sabinbook/internal/catalog"
 	"sabinbook/internal/handling"
+	"sabinbook/internal/money"
 	"sabinbook/internal/units"
 )
 
@@ -339,5 +340,28 @@ func BenchmarkFor(b *testing.B) {
 	build := six(catalog.Fibrous, catalog.GlassWool)
 	for b.Loop() {
 		handling.For(build, 10, handling.Terms{})
+	}
+}
+
+// The value of the hour is H(60 S, t) (costing_problem.md section 1), where there is a time.
+func TestHourOf(t *testing.T) {
+	for _, c := range []struct {
+		cents, want int64
+		time        units.Minutes
+		ok          bool
+	}{
+		{30_550, 3594, 510, true}, // case E01 of its break-even cases
+		{-840, -224, 225, true},   // E03
+		{1, 120, 0.5, true}, {100, 0, 0, false},
+	} {
+		if got, ok := handling.HourOf(money.FromMinor(c.cents, "EUR"), c.time); ok != c.ok || ok && got != money.FromMinor(c.want, "EUR") {
+			t.Errorf("%d cents in %g min: %s, %v", c.cents, float64(c.time), got, ok)
+		}
+	}
+	if _, ok := handling.HourOf(money.FromMicro(1<<62, "EUR"), 1e-6); ok {
+		t.Error("a value that is no amount is told")
+	}
+	if got := handling.Worth(120, money.FromMinor(1275, "EUR")); got != money.FromMinor(2550, "EUR") { // E06
+		t.Errorf("two hours are worth %s", got)
 	}
 }

@@ -203,6 +203,18 @@ func (a Amount) Per(num, den int64) Amount {
 	return a.ratio(num, den, min(100, a.currency.minorMicro()))
 }
 
+// PerMille returns a in thousandths of another amount, rounded half away from zero: tenths of
+// a per cent. It is false when the other is not above nothing, or when the share is larger than
+// can be counted. It panics on different currencies.
+func (a Amount) PerMille(of Amount) (int64, bool) {
+	same(a, of)
+	if of.micro <= 0 {
+		return 0, false
+	}
+	q := bigDivRound(new(big.Int).Mul(big.NewInt(a.micro), big.NewInt(1000)), big.NewInt(of.micro))
+	return q.Int64(), q.IsInt64()
+}
+
 func (a Amount) ratio(num, den, step int64) Amount {
 	if den <= 0 {
 		panic("money: divisor must be positive")

@@ -106,3 +106,22 @@ func TestProperties(t *testing.T) {
 		}
 	})
 }
+
+// Tenths of a per cent are H(1000 a, b), halves away from zero (costing_problem.md section 1).
+func TestPerMille(t *testing.T) {
+	for _, c := range []struct {
+		a, of, want int64
+		ok          bool
+	}{
+		{-840, 14790, -57, true}, // -56.795, case E03 of its break-even cases
+		{1, 2000, 1, true}, {-1, 2000, -1, true}, {1, 2001, 0, true},
+		{5, 0, 0, false}, {5, -1, 0, false},
+	} {
+		if got, ok := FromMinor(c.a, "EUR").PerMille(FromMinor(c.of, "EUR")); ok != c.ok || ok && got != c.want {
+			t.Errorf("%d of %d: %d, %v", c.a, c.of, got, ok)
+		}
+	}
+	if _, ok := FromMicro(1<<62, "EUR").PerMille(FromMicro(1, "EUR")); ok {
+		t.Error("a share that cannot be counted is told")
+	}
+}

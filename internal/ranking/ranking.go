@@ -237,6 +237,13 @@ func (r *ranker) option(b panels.Build) (Option, Reason) {
 		return Option{}, BandsMissing
 	}
 	o.Rating = ratings.Rate(a.Curve())
+	r.price(&o)
+	return o, ""
+}
+
+// price works out what a build costs and what it asks of the builder.
+func (r *ranker) price(o *Option) {
+	b := o.Build
 	o.Burden = handling.For(b, r.brief.PanelCount, r.brief.Handling)
 	o.Cost = r.market.CostWithin(needs.For(b, r.brief.PanelCount, o.Burden), r.labels)
 	o.Sources = o.sources()
@@ -245,7 +252,6 @@ func (r *ranker) option(b panels.Build) (Option, Reason) {
 			o.Burden.Cautions = append(o.Burden.Cautions, handling.HangerUnknown)
 		}
 	}
-	return o, ""
 }
 
 // count fills in octaves and areas and reports false when an octave that counts is unknown.

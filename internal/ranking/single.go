@@ -28,6 +28,9 @@ type Costed struct {
 	Curve  []Point
 	// Reaches says for each need how far what is bought goes, looked at up to the end of Curve.
 	Reaches []costing.Reach
+	// Unabsorbed says why the absorption of the option is not known; only PriceOf answers
+	// then, with an option that has neither absorption nor rating nor place.
+	Unabsorbed Reason
 }
 
 // Point is the cost of another number of panels of the same build.
@@ -55,9 +58,18 @@ func (c Costed) Option() Option {
 	return c.Result.NotPriced[0]
 }
 
-// CostOf answers a Single. The error is a *catalog.InvalidError when the
-// question is not valid, names a record that is not there, or a build that cannot be.
+// CostOf answers a Single. The error is a *catalog.InvalidError when the question is not valid,
+// names a record that is not there, or a build that cannot be or whose absorption is not known.
 func (p *Prepared) CostOf(q Single) (Costed, error) {
+	out, err := p.PriceOf(q)
+	if why := out.Unabsorbed; err == nil && why != "" {
+		return Costed{}, invalid("/fill", string(why), fmt.Sprintf("the absorption of %s cannot be told (%s)", out.Option().Build.Fill.Slug, why), "ask for the ranking of this fill: left_out says what would help")
+	}
+	return out, err
+}
+
+// PriceOf is CostOf also for a build whose absorption is not known.
+func (p *Prepared) PriceOf(q Single) (Costed, error) {
 	if err := q.Validate(); err != nil {
 		return Costed{}, err
 	}
@@ -71,11 +83,15 @@ func (p *Prepared) CostOf(q Single) (Costed, error) {
 		return Costed{}, err
 	}
 	o, why := r.option(b)
-	if why != "" {
-		return Costed{}, invalid("/fill", string(why), fmt.Sprintf("the absorption of %s cannot be told (%s)", fills[0].Slug, why), "ask for the ranking of this fill: left_out says what would help")
+	if why == LargerThanPanel {
+		return Costed{}, invalid("/panel", string(why), "the frame timber leaves no room inside the panel", "ask for a larger panel or add a thinner timber")
 	}
-	out := Costed{Result: Result{Brief: q.Brief, CatalogRevision: p.snapshot.Revision, Considered: 1}}
-	if o.Cost.Total != nil {
+	out := Costed{Result: Result{Brief: q.Brief, CatalogRevision: p.snapshot.Revision, Considered: 1}, Unabsorbed: why}
+	if why != "" {
+		o = Option{Build: b}
+		r.price(&o)
+	}
+	if o.Cost.Total != nil && why == "" {
 		o.Place, out.Result.Priced, out.Result.Options = 1, 1, []Option{o}
 	} else {
 		out.Result.Unpriced, out.Result.NotPriced = 1, []Option{o}

@@ -23,12 +23,12 @@ units money < cutting buying
 needs cutting buying < costing
 units bands < sampling
 costing handling hanging ratings reverb sampling < ranking
-ranking < shortlist
+ranking < shortlist readymade
 catalog < exchange
 catalog migrations < store
 catalog < seed
 ranking < api/page
-api/page openapi shortlist exchange api/access < api
+api/page openapi shortlist readymade exchange api/access < api
 api api/client store seed < cmd/sabinbook
 store < store/storetest
 `
@@ -40,7 +40,7 @@ const testLattice = `
 store/storetest < store
 store/storetest seed api/client < api
 store/storetest < cmd/sabinbook
-seed < ranking
+seed < ranking readymade
 `
 
 // rooms says in which packages a library may be imported: one room per foreign
