@@ -1,7 +1,10 @@
 package api
 
 import (
+	"cmp"
 	"context"
+	"fmt"
+	"slices"
 
 	"sabinbook/internal/catalog"
 )
@@ -19,8 +22,14 @@ func (s *Server) prices() *noun[catalog.Price, Price] {
 func (s *Server) today() catalog.Date { return catalog.DateOf(s.opts.Now()) }
 
 func decodePrice(v *catalog.Faults, w Price) catalog.Price {
+	var breaks []catalog.Break
+	for i, b := range orZero(w.Breaks) {
+		breaks = append(breaks, catalog.Break{From: count(b.FromCount), Price: decodeMoney(v, fmt.Sprintf("/breaks/%d/price", i), b.Price)})
+	}
+	slices.SortStableFunc(breaks, func(a, b catalog.Break) int { return cmp.Compare(a.From, b.From) })
 	return catalog.Price{
 		Amount:      decodeMoney(v, "/price", w.Price),
+		Breaks:      breaks,
 		TaxIncluded: w.TaxIncluded,
 		TaxRateBP:   decodePercent(v, "/tax_rate_percent", w.TaxRatePercent),
 		Observed:    catalog.Date(w.ObservedDate),
@@ -32,7 +41,14 @@ func decodePrice(v *catalog.Faults, w Price) catalog.Price {
 }
 
 func encodePrice(r catalog.Price) Price {
+	var breaks *[]PriceBreak
+	if len(r.Breaks) > 0 {
+		breaks = place(listOf(&r.Breaks, func(b catalog.Break) PriceBreak {
+			return PriceBreak{FromCount: int64(b.From), Price: encodeMoney(b.Price)}
+		}))
+	}
 	return Price{
+		Breaks:         breaks,
 		ID:             place(string(r.ID)),
 		OfferID:        place(string(r.OfferID)),
 		Price:          encodeMoney(r.Amount),

@@ -292,3 +292,28 @@ func TestFireClassWithItsCommaIsAFilter(t *testing.T) {
 		}
 	}
 }
+
+// Terms of delivery by size, the volume of a pack and lower prices for more packs come back as
+// they were given, breaks by rising number.
+func TestDeliveryBySizeAndBreaksComeBack(t *testing.T) {
+	s := stocked(t)
+	shop := s.must(http.StatusCreated, s.send(http.MethodPost, "/v1/suppliers", merged(t, supplierBody,
+		`{"slug":"by-size","name":"By size","delivery":{"fee":{"amount":"5.00","currency":"EUR"},"free_from":{"amount":"90.00","currency":"EUR"},"per_kg":{"amount":"0.30","currency":"EUR"},"weight_basis":"greater","divisor_cm3_per_kg":5000,"free_covers_weight":true}}`)))
+	for member, want := range map[string]any{"weight_basis": "greater", "divisor_cm3_per_kg": 5000.0, "free_covers_weight": true} {
+		if got := shop.value(t, "delivery", member); got != want {
+			t.Errorf("%s is %v, want %v", member, got, want)
+		}
+	}
+	offer := s.must(http.StatusCreated, s.send(http.MethodPost, "/v1/offers", merged(t, offerBody, `{"slug":"voluminous","name":"Voluminous","pack_volume_l":43.2}`)))
+	if got := offer.value(t, "pack_volume_l"); got != 43.2 {
+		t.Errorf("volume %v", got)
+	}
+	price := s.must(http.StatusCreated, s.send(http.MethodPost, "/v1/offers/voluminous/prices", merged(t, priceBody,
+		`{"price":{"amount":"20.00","currency":"EUR"},"breaks":[{"from_count":20,"price":{"amount":"16.00","currency":"EUR"}},{"from_count":5,"price":{"amount":"18.50","currency":"EUR"}}]}`)))
+	again := s.get("/v1/prices/" + text(price.value(t, "id")))
+	for _, r := range []reply{price, again} {
+		if r.value(t, "breaks", 0, "from_count") != 5.0 || r.value(t, "breaks", 1, "price", "amount") != "16.00" {
+			t.Errorf("breaks %v", r.value(t, "breaks"))
+		}
+	}
+}

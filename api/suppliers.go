@@ -28,6 +28,8 @@ func decodeSupplier(v *catalog.Faults, w Supplier) catalog.Supplier {
 			Fee:      decodeMoney(v, "/delivery/fee", d.Fee),
 			FreeFrom: decodeMoneyIf(v, "/delivery/free_from", d.FreeFrom),
 			PerKg:    orZero(decodeMoneyIf(v, "/delivery/per_kg", d.PerKg)),
+			Basis:    or(d.WeightBasis, func(x string) catalog.WeightBasis { return catalog.WeightBasis(x) }, catalog.ActualWeight),
+			Divisor:  or(d.DivisorCm3PerKg, count, 0), FreeCoversWeight: orZero(d.FreeCoversWeight),
 		}
 	}
 	return s
@@ -55,6 +57,12 @@ func encodeDelivery(d *catalog.Delivery) *Delivery {
 	w := &Delivery{Fee: encodeMoney(d.Fee), FreeFrom: encodeMoneyIf(d.FreeFrom)}
 	if !d.PerKg.IsZero() {
 		w.PerKg = place(encodeMoney(d.PerKg))
+	}
+	if d.Basis != catalog.ActualWeight {
+		w.WeightBasis, w.DivisorCm3PerKg = place(string(d.Basis)), knownAs(d.Divisor, whole)
+	}
+	if d.FreeCoversWeight {
+		w.FreeCoversWeight = &d.FreeCoversWeight
 	}
 	return w
 }

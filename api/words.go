@@ -127,6 +127,8 @@ func missingWords(m costing.Missing) (detail, fix string) {
 		return "no supplier of the region offers " + what, "leave region out or add an offer there"
 	case costing.NoMass:
 		return "delivery of " + what + " goes by weight and the mass of its pack is not known", "add pack_mass_kg to the offer"
+	case costing.NoVolume:
+		return "delivery of " + what + " goes by size and the volume of its pack is not known", "add pack_volume_l to the offer"
 	case costing.DoesNotFit:
 		return "no sold size of " + what + " takes the pieces", "add a larger size, or ask for a smaller panel"
 	case costing.TooWeak:

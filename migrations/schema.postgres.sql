@@ -188,6 +188,9 @@ CREATE TABLE supplier (
     trip_cost_currency           text COLLATE "C",
     source_id                    text COLLATE "C" NOT NULL REFERENCES source (record_id),
     note                         text COLLATE "C" NOT NULL,
+    delivery_weight_basis        text COLLATE "C" CHECK (delivery_weight_basis <> ''),
+    delivery_divisor_cm3_per_kg  bigint CHECK (delivery_divisor_cm3_per_kg >= 0),
+    delivery_free_covers_weight  boolean,
     CHECK ((delivery_fee_micro IS NULL) = (delivery_fee_currency IS NULL)),
     CHECK ((delivery_fee_micro IS NULL) = (delivery_per_kg_micro IS NULL)),
     CHECK ((delivery_per_kg_micro IS NULL) = (delivery_per_kg_currency IS NULL)),
@@ -212,6 +215,7 @@ CREATE TABLE offer (
     max_packs_count   bigint NOT NULL CHECK (max_packs_count >= 0),
     source_id         text COLLATE "C" NOT NULL REFERENCES source (record_id),
     note              text COLLATE "C" NOT NULL,
+    pack_volume_l     double precision NOT NULL DEFAULT 0 CHECK (pack_volume_l BETWEEN 0 AND 1e9),
     CHECK ((size_length_mm IS NULL) = (size_width_mm IS NULL)),
     CHECK ((size_length_mm IS NULL) = (thickness_mm IS NULL))
 );
@@ -247,4 +251,17 @@ CREATE TRIGGER price_update BEFORE UPDATE OR DELETE ON price
 FOR EACH ROW EXECUTE FUNCTION price_only_added();
 
 CREATE TRIGGER price_delete BEFORE TRUNCATE ON price
+FOR EACH STATEMENT EXECUTE FUNCTION price_only_added();
+
+CREATE TABLE price_break (
+    price_id      text COLLATE "C" NOT NULL REFERENCES price (id),
+    from_count    bigint NOT NULL CHECK (from_count >= 2),
+    amount_micro  bigint NOT NULL CHECK (amount_micro >= 0),
+    PRIMARY KEY (price_id, from_count)
+);
+
+CREATE TRIGGER price_break_update BEFORE UPDATE OR DELETE ON price_break
+FOR EACH ROW EXECUTE FUNCTION price_only_added();
+
+CREATE TRIGGER price_break_delete BEFORE TRUNCATE ON price_break
 FOR EACH STATEMENT EXECUTE FUNCTION price_only_added();

@@ -187,7 +187,7 @@ CREATE TABLE supplier (
     trip_cost_micro              INTEGER CHECK (trip_cost_micro >= 0),
     trip_cost_currency           TEXT,
     source_id                    TEXT NOT NULL REFERENCES source (record_id),
-    note                         TEXT NOT NULL,
+    note                         TEXT NOT NULL, delivery_weight_basis TEXT CHECK (delivery_weight_basis <> ''), delivery_divisor_cm3_per_kg INTEGER CHECK (delivery_divisor_cm3_per_kg >= 0), delivery_free_covers_weight INTEGER CHECK (delivery_free_covers_weight IN (0, 1)),
     CHECK ((delivery_fee_micro IS NULL) = (delivery_fee_currency IS NULL)),
     CHECK ((delivery_fee_micro IS NULL) = (delivery_per_kg_micro IS NULL)),
     CHECK ((delivery_per_kg_micro IS NULL) = (delivery_per_kg_currency IS NULL)),
@@ -211,7 +211,7 @@ CREATE TABLE offer (
     min_packs_count   INTEGER NOT NULL CHECK (min_packs_count >= 0),
     max_packs_count   INTEGER NOT NULL CHECK (max_packs_count >= 0),
     source_id         TEXT NOT NULL REFERENCES source (record_id),
-    note              TEXT NOT NULL,
+    note              TEXT NOT NULL, pack_volume_l REAL NOT NULL DEFAULT 0 CHECK (pack_volume_l BETWEEN 0 AND 1e9),
     CHECK ((size_length_mm IS NULL) = (size_width_mm IS NULL)),
     CHECK ((size_length_mm IS NULL) = (thickness_mm IS NULL))
 ) STRICT;
@@ -244,4 +244,17 @@ CREATE TRIGGER price_update BEFORE UPDATE ON price
 BEGIN SELECT RAISE(ABORT, 'prices are only ever added'); END;
 
 CREATE TRIGGER price_delete BEFORE DELETE ON price
+BEGIN SELECT RAISE(ABORT, 'prices are only ever added'); END;
+
+CREATE TABLE price_break (
+    price_id      TEXT NOT NULL REFERENCES price (id),
+    from_count    INTEGER NOT NULL CHECK (from_count >= 2),
+    amount_micro  INTEGER NOT NULL CHECK (amount_micro >= 0),
+    PRIMARY KEY (price_id, from_count)
+) STRICT;
+
+CREATE TRIGGER price_break_update BEFORE UPDATE ON price_break
+BEGIN SELECT RAISE(ABORT, 'prices are only ever added'); END;
+
+CREATE TRIGGER price_break_delete BEFORE DELETE ON price_break
 BEGIN SELECT RAISE(ABORT, 'prices are only ever added'); END;

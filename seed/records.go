@@ -1,6 +1,7 @@
 package seed
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"strconv"
@@ -33,10 +34,10 @@ var (
 	readyMadeColumns = slices.Concat(strings.Fields("slug name width_mm height_mm depth_mm"), figureColumns("mass", "kg"),
 		strings.Fields("mounting_type"), octaveColumns(), strings.Fields("absorption_evidence absorption_source source note"))
 	supplierColumns = strings.Fields(`slug name region currency delivery_fee delivery_free_from delivery_fee_per_kg
-		trip_cost source note`)
+		delivery_weight_basis delivery_divisor_cm3_per_kg delivery_free_covers_weight trip_cost source note`)
 	offerColumns = strings.Fields(`slug name supplier item_kind item sold_length_mm sold_width_mm sold_thickness_mm
-		stock_length_mm pack_count pack_length_mm pack_mass_kg min_packs_count max_packs_count source note`)
-	priceColumns = strings.Fields(`offer observed_date price currency tax_included tax_rate_percent corrects_date
+		stock_length_mm pack_count pack_length_mm pack_mass_kg pack_volume_l min_packs_count max_packs_count source note`)
+	priceColumns = strings.Fields(`offer observed_date price breaks currency tax_included tax_rate_percent corrects_date
 		evidence source note`)
 )
 
@@ -213,11 +214,12 @@ func supplier(w row) catalog.Supplier {
 	s.TripCost = w.amount("trip_cost", s.Currency)
 	free, perKg := w.amount("delivery_free_from", s.Currency), w.amount("delivery_fee_per_kg", s.Currency)
 	if fee := w.amount("delivery_fee", s.Currency); fee != nil {
-		s.Delivery = &catalog.Delivery{Fee: *fee, FreeFrom: free}
+		s.Delivery = &catalog.Delivery{Fee: *fee, FreeFrom: free, Basis: catalog.WeightBasis(cmp.Or(w.text("delivery_weight_basis"), string(catalog.ActualWeight))),
+			Divisor: w.whole("delivery_divisor_cm3_per_kg"), FreeCoversWeight: w.text("delivery_free_covers_weight") != "" && w.yes("delivery_free_covers_weight")}
 		if perKg != nil {
 			s.Delivery.PerKg = *perKg
 		}
-	} else if free != nil || perKg != nil {
+	} else if free != nil || perKg != nil || w.text("delivery_weight_basis") != "" {
 		w.fault("delivery_fee", "is missing beside other terms of delivery")
 	}
 	return s
@@ -228,13 +230,32 @@ func offer(w row) catalog.Offer {
 		Meta: w.meta(catalog.NounOffer), SupplierID: w.reference("supplier", catalog.NounSupplier),
 		ItemKind: catalog.ItemKind(w.text("item_kind")), ItemID: w.reference("item", w.itemNoun()),
 		StockLength: w.length("stock_length_mm"), PackCount: w.whole("pack_count"), PackLength: w.length("pack_length_mm"),
-		PackMass: units.Mass(w.number("pack_mass_kg")), MinPacks: w.whole("min_packs_count"), MaxPacks: w.whole("max_packs_count"),
+		PackMass: units.Mass(w.number("pack_mass_kg")), PackVolume: w.number("pack_volume_l"), MinPacks: w.whole("min_packs_count"), MaxPacks: w.whole("max_packs_count"),
 		SourceID: w.source("source"), Note: w.text("note"),
 	}
 	if size := w.size("sold_"); size != (catalog.SoldSize{}) {
 		o.SoldSize = &size
 	}
 	return o
+}
+
+// breaks reads lower prices for more packs, written like 5:17.90;10:16.50.
+func (w row) breaks(column string, currency money.Currency) []catalog.Break {
+	var list []catalog.Break
+	for part := range strings.SplitSeq(w.text(column), ";") {
+		if part == "" {
+			continue
+		}
+		from, price, _ := strings.Cut(part, ":")
+		n, err := strconv.Atoi(from)
+		a, err2 := money.Parse(price, currency)
+		if err != nil || err2 != nil {
+			w.fault(column, "is not like 5:17.90;10:16.50: %q", part)
+			continue
+		}
+		list = append(list, catalog.Break{From: n, Price: a})
+	}
+	return list
 }
 
 // price reads a price. Its id comes from the offer, the day and whether it corrects
@@ -253,6 +274,7 @@ func price(w row) catalog.Price {
 	} else {
 		w.fault("price", "is missing")
 	}
+	p.Breaks = w.breaks("breaks", p.Amount.Currency())
 	if corrected := w.text("corrects_date"); corrected != "" {
 		p.Corrects = id(catalog.NounPrice, offer+"/"+corrected)
 		if !w.in.known[p.Corrects] {

@@ -586,7 +586,7 @@ func TestFaultsOfTheFilesAreNamed(t *testing.T) {
 		"not a whole":       {"parts.csv", ",200,demo-goods", ",2e2,demo-goods", `uses_per_unit_count: not a whole number: "2e2"`},
 		"list of lengths":   {"parts.csv", ",2400 2700,", ",2400/2700,", `stock_lengths_mm: not a list of numbers with spaces between them: "2400/2700"`},
 		"neither yes or no": {"sources.csv", ",no,", ",nein,", `sources.csv line 2: invented: neither yes nor no: "nein"`},
-		"price":             {"prices.csv", ",EUR,", "5,EUR,", `prices.csv line 2: price: more decimal places`},
+		"price":             {"prices.csv", ",,EUR,", "5,,EUR,", `prices.csv line 2: price: more decimal places`},
 		"no price":          {"prices.csv", "69.00", "", `price: is missing`},
 		"correction":        {"prices.csv", ",2026-10-12,declared", ",2026-10-11,declared", `corrects_date: the offer harbour-hardware-screw-4x50-100 has no price of 2026-10-11 above`},
 		"delivery":          {"suppliers.csv", ",24.90,", ",,", `suppliers.csv line 3: delivery_fee: is missing beside other terms of delivery`},

@@ -23,7 +23,7 @@ const newestPrice = `(SELECT max(observed_date) FROM price WHERE price.offer_id 
 var offers = &noun[catalog.Offer]{
 	Noun: catalog.NounOffer, table: "offer", freeName: true,
 	columns: `supplier_id, item_kind, item_id, size_length_mm, size_width_mm, thickness_mm, stock_length_mm, pack_count, pack_length_mm,
-		pack_mass_kg, min_packs_count, max_packs_count, source_id, note`,
+		pack_mass_kg, pack_volume_l, min_packs_count, max_packs_count, source_id, note`,
 	meta: func(r *catalog.Offer) *catalog.Meta { return &r.Meta },
 	row: func(r *catalog.Offer) []any {
 		size := whole(&r.SoldSize)
@@ -31,7 +31,7 @@ var offers = &noun[catalog.Offer]{
 			optional[units.Length]{within(size, func(s *catalog.SoldSize) *units.Length { return &s.Length })},
 			optional[units.Length]{within(size, func(s *catalog.SoldSize) *units.Length { return &s.Width })},
 			optional[units.Length]{within(size, func(s *catalog.SoldSize) *units.Length { return &s.Thickness })},
-			&r.StockLength, &r.PackCount, &r.PackLength, &r.PackMass, &r.MinPacks, &r.MaxPacks, &r.SourceID, &r.Note}
+			&r.StockLength, &r.PackCount, &r.PackLength, &r.PackMass, &r.PackVolume, &r.MinPacks, &r.MaxPacks, &r.SourceID, &r.Note}
 	},
 	links: func(r *catalog.Offer) []link {
 		links := []link{{at: "/supplier_id", noun: catalog.NounSupplier, id: &r.SupplierID}}

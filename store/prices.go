@@ -104,7 +104,14 @@ func insertPrice(ctx context.Context, tx *sql.Tx, p catalog.Price) (catalog.ID, 
 	if err != nil {
 		return "", err
 	}
-	return p.ID, insertRows(ctx, tx, "price", priceColumns, [][]any{row})
+	if err := insertRows(ctx, tx, "price", priceColumns, [][]any{row}); err != nil {
+		return "", err
+	}
+	breaks := make([][]any, len(p.Breaks))
+	for i, b := range p.Breaks {
+		breaks[i] = []any{string(p.ID), b.From, b.Price.Micro()}
+	}
+	return p.ID, insertRows(ctx, tx, "price_break", "price_id, from_count, amount_micro", breaks)
 }
 
 func onePrice(ctx context.Context, tx *sql.Tx, id catalog.ID) (catalog.Price, error) {
@@ -126,6 +133,25 @@ func loadPrices(ctx context.Context, tx *sql.Tx, condition string, args ...any) 
 			return err
 		}
 		list = append(list, p)
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	at := make(map[catalog.ID]*catalog.Price, len(list))
+	for i := range list {
+		at[list[i].ID] = &list[i]
+	}
+	err = eachRow(ctx, tx, `SELECT price_id, from_count, amount_micro FROM price_break WHERE price_id IN (SELECT id FROM price WHERE `+condition+`)
+		ORDER BY price_id, from_count`, args, func(scan func(...any) error) error {
+		var id catalog.ID
+		var from int
+		var micro int64
+		if err := scan(&id, &from, &micro); err != nil {
+			return err
+		}
+		p := at[id]
+		p.Breaks = append(p.Breaks, catalog.Break{From: from, Price: money.FromMicro(micro, p.Amount.Currency())})
 		return nil
 	})
 	return list, err

@@ -124,13 +124,13 @@ func samples() catalog.Snapshot {
 		},
 		Suppliers: []catalog.Supplier{
 			{Meta: meta(catalog.NounSupplier, 1, "harbour-timber", "Harbour Timber"), Country: "NL", Region: "Quillhaven", Currency: "EUR",
-				Delivery: &catalog.Delivery{Fee: money.FromMinor(1250, "EUR"), FreeFrom: &free, PerKg: money.FromMicro(37_400, "EUR")}, TripCost: &trip, SourceID: shopNote, Note: "n"},
-			{Meta: meta(catalog.NounSupplier, 2, "far-post", "Far Post"), Currency: "JPY", Delivery: &catalog.Delivery{Fee: money.FromMinor(800, "JPY")}, SourceID: shopNote},
+				Delivery: &catalog.Delivery{Fee: money.FromMinor(1250, "EUR"), FreeFrom: &free, PerKg: money.FromMicro(37_400, "EUR"), Basis: catalog.GreaterWeight, Divisor: 5000, FreeCoversWeight: true}, TripCost: &trip, SourceID: shopNote, Note: "n"},
+			{Meta: meta(catalog.NounSupplier, 2, "far-post", "Far Post"), Currency: "JPY", Delivery: &catalog.Delivery{Fee: money.FromMinor(800, "JPY"), Basis: catalog.ActualWeight}, SourceID: shopNote},
 			{Meta: meta(catalog.NounSupplier, 3, "corner-shop", "Corner shop"), Currency: "EUR", TripCost: &free, SourceID: shopNote},
 		},
 		Offers: []catalog.Offer{
 			{Meta: meta(catalog.NounOffer, 1, "rock-wool-pack", "Pack"), SupplierID: id(catalog.NounSupplier, 1), ItemKind: catalog.FillItem, ItemID: id(catalog.NounFill, 1),
-				SoldSize: &catalog.SoldSize{Length: 1200, Width: 600, Thickness: 50}, PackCount: 12, PackMass: 19.4, MinPacks: 1, MaxPacks: 40, SourceID: shopNote, Note: "n"},
+				SoldSize: &catalog.SoldSize{Length: 1200, Width: 600, Thickness: 50}, PackCount: 12, PackMass: 19.4, PackVolume: 432.5, MinPacks: 1, MaxPacks: 40, SourceID: shopNote, Note: "n"},
 			{Meta: meta(catalog.NounOffer, 2, "knit-by-metre", "Pack"), SupplierID: id(catalog.NounSupplier, 2), ItemKind: catalog.FabricItem, ItemID: id(catalog.NounFabric, 1), PackLength: 1000, SourceID: shopNote},
 			{Meta: meta(catalog.NounOffer, 3, "batten-2400", "Batten"), SupplierID: id(catalog.NounSupplier, 1), ItemKind: catalog.PartItem, ItemID: id(catalog.NounPart, 1), StockLength: 2400, PackCount: 1, SourceID: shopNote},
 			{Meta: meta(catalog.NounOffer, 4, "one-panel", "Panel"), SupplierID: id(catalog.NounSupplier, 1), ItemKind: catalog.ReadyMadeItem, ItemID: id(catalog.NounReadyMade, 1), PackCount: 1, SourceID: shopNote},
@@ -138,7 +138,7 @@ func samples() catalog.Snapshot {
 	}
 	all.Prices = []catalog.Price{
 		{ID: id(catalog.NounPrice, 1), OfferID: id(catalog.NounOffer, 1), Amount: money.FromMinor(4680, "EUR"), TaxIncluded: true, TaxRateBP: 2100, Observed: "2026-11-02", Evidence: catalog.Measured, SourceID: shopNote, Note: "n"},
-		{ID: id(catalog.NounPrice, 2), OfferID: id(catalog.NounOffer, 1), Amount: money.FromMinor(4608, "EUR"), TaxRateBP: 2100, Observed: "2026-11-01", Corrects: id(catalog.NounPrice, 1), Evidence: catalog.Measured, SourceID: labBook},
+		{ID: id(catalog.NounPrice, 2), OfferID: id(catalog.NounOffer, 1), Amount: money.FromMinor(4608, "EUR"), Breaks: []catalog.Break{{From: 5, Price: money.FromMicro(44_100_500, "EUR")}, {From: 20, Price: money.FromMinor(4000, "EUR")}}, TaxRateBP: 2100, Observed: "2026-11-01", Corrects: id(catalog.NounPrice, 1), Evidence: catalog.Measured, SourceID: labBook},
 		{ID: id(catalog.NounPrice, 3), OfferID: id(catalog.NounOffer, 2), Amount: money.FromMinor(900, "JPY"), Observed: "2026-10-05", Evidence: catalog.Declared, SourceID: shopNote},
 	}
 	all.Sort()

@@ -233,6 +233,51 @@ func TestMigrateUpDownUp(t *testing.T) {
 	})
 }
 
+// Shops and offers of before delivery by size charge for the actual weight and state no volume.
+func TestRowsOfBeforeDeliveryBySize(t *testing.T) {
+	eachURL(t, func(t *testing.T, url string) {
+		s := opened(t, url)
+		must(t, s.MigrateTo(ctx, 1))
+		db := raw(t, url)
+		id := func(n catalog.Noun, k int) string { return n.Prefix + "_" + fmt.Sprintf("%026d", k) }
+		source, shop, other, offer, fill := id(catalog.NounSource, 1), id(catalog.NounSupplier, 1), id(catalog.NounSupplier, 2), id(catalog.NounOffer, 1), id(catalog.NounReadyMade, 1)
+		record := func(id, noun, slug string) string {
+			return fmt.Sprintf(`INSERT INTO record (id, noun, slug, name, name_key, revision, create_time, update_time, updated_by, deleted)
+				VALUES ('%s', '%s', '%s', '%s', '%s', 1, '2026-01-02T03:04:05.000Z', '2026-01-02T03:04:05.000Z', 'm', (1 = 0))`, id, noun, slug, slug, slug)
+		}
+		for _, statement := range []string{
+			record(source, "src", "walk"), record(shop, "sup", "shop"), record(other, "sup", "barn"), record(fill, "panel", "panel"), record(offer, "offer", "one-panel"),
+			`INSERT INTO source (record_id, citation, observer, published_date, licence, evidence, invented, note) VALUES ('` + source + `', 'c', '', '', 'l', 'declared', (1 = 1), '')`,
+			`INSERT INTO supplier (record_id, country, region, currency, delivery_fee_micro, delivery_fee_currency, delivery_per_kg_micro, delivery_per_kg_currency, source_id, note)
+				VALUES ('` + shop + `', '', '', 'EUR', 5900000, 'EUR', 350000, 'EUR', '` + source + `', '')`,
+			`INSERT INTO supplier (record_id, country, region, currency, trip_cost_micro, trip_cost_currency, source_id, note) VALUES ('` + other + `', '', '', 'EUR', 0, 'EUR', '` + source + `', '')`,
+			`INSERT INTO ready_made_panel (record_id, width_mm, height_mm, depth_mm, band_basis, alpha_evidence, mounting_type, source_id, note)
+				VALUES ('` + fill + `', 600, 1200, 50, '', '', '', '` + source + `', '')`,
+			`INSERT INTO offer (record_id, supplier_id, item_kind, item_id, stock_length_mm, pack_count, pack_length_mm, pack_mass_kg, min_packs_count, max_packs_count, source_id, note)
+				VALUES ('` + offer + `', '` + shop + `', 'ready_made_panel', '` + fill + `', 0, 1, 0, 0, 0, 0, '` + source + `', '')`,
+		} {
+			_, err := db.ExecContext(ctx, statement)
+			must(t, err)
+		}
+		must(t, s.Migrate(ctx))
+		first, err := s.Supplier(ctx, "shop")
+		must(t, err)
+		if d := first.Delivery; d == nil || d.Basis != catalog.ActualWeight || d.Divisor != 0 || d.FreeCoversWeight {
+			t.Errorf("%+v", d)
+		}
+		second, err := s.Supplier(ctx, "barn")
+		must(t, err)
+		if second.Delivery != nil {
+			t.Errorf("%+v", second.Delivery)
+		}
+		o, err := s.Offer(ctx, "one-panel")
+		must(t, err)
+		if o.PackVolume != 0 {
+			t.Errorf("%+v", o)
+		}
+	})
+}
+
 // The database itself keeps prices from being changed, whoever asks.
 func TestPricesAreOnlyEverAdded(t *testing.T) {
 	eachURL(t, func(t *testing.T, url string) {
@@ -242,7 +287,8 @@ func TestPricesAreOnlyEverAdded(t *testing.T) {
 		before, err := s.Snapshot(ctx)
 		must(t, err)
 		db := raw(t, url)
-		for _, statement := range []string{`UPDATE price SET note = 'cheaper'`, `UPDATE price SET amount_micro = 1`, `DELETE FROM price`} {
+		for _, statement := range []string{`UPDATE price SET note = 'cheaper'`, `UPDATE price SET amount_micro = 1`, `DELETE FROM price`,
+			`UPDATE price_break SET amount_micro = 1`, `DELETE FROM price_break`} {
 			if _, err := db.ExecContext(ctx, statement); err == nil || !strings.Contains(err.Error(), "only ever added") {
 				t.Errorf("%s: %v", statement, err)
 			}

@@ -10,7 +10,8 @@ import (
 var suppliers = &noun[catalog.Supplier]{
 	Noun: catalog.NounSupplier, table: "supplier",
 	columns: `country, region, currency, delivery_fee_micro, delivery_fee_currency, delivery_free_from_micro, delivery_free_from_currency,
-		delivery_per_kg_micro, delivery_per_kg_currency, trip_cost_micro, trip_cost_currency, source_id, note`,
+		delivery_per_kg_micro, delivery_per_kg_currency, delivery_weight_basis, delivery_divisor_cm3_per_kg, delivery_free_covers_weight,
+		trip_cost_micro, trip_cost_currency, source_id, note`,
 	meta: func(r *catalog.Supplier) *catalog.Meta { return &r.Meta },
 	row: func(r *catalog.Supplier) []any {
 		delivery := whole(&r.Delivery)
@@ -23,7 +24,11 @@ var suppliers = &noun[catalog.Supplier]{
 		})
 		perKg, perKgIn := amount(within(delivery, func(d *catalog.Delivery) *money.Amount { return &d.PerKg }))
 		trip, tripIn := amount(whole(&r.TripCost))
-		return []any{&r.Country, &r.Region, &r.Currency, fee, feeIn, free, freeIn, perKg, perKgIn, trip, tripIn, &r.SourceID, &r.Note}
+		return []any{&r.Country, &r.Region, &r.Currency, fee, feeIn, free, freeIn, perKg, perKgIn,
+			optional[catalog.WeightBasis]{within(delivery, func(d *catalog.Delivery) *catalog.WeightBasis { return &d.Basis })},
+			optional[int]{within(delivery, func(d *catalog.Delivery) *int { return &d.Divisor })},
+			optional[bool]{within(delivery, func(d *catalog.Delivery) *bool { return &d.FreeCoversWeight })},
+			trip, tripIn, &r.SourceID, &r.Note}
 	},
 	links: func(r *catalog.Supplier) []link { return []link{sourceLink("/source_id", &r.SourceID)} },
 	users: `SELECT record_id FROM offer WHERE supplier_id = $1`,

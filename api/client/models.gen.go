@@ -1124,14 +1124,23 @@ type CutPlan struct {
 
 // Delivery How a supplier delivers an order.
 type Delivery struct {
+	// DivisorCm3PerKg Volume that counts as a kilogram, e.g. 5000; for dimensional and greater.
+	DivisorCm3PerKg *int64 `json:"divisor_cm3_per_kg,omitempty"`
+
 	// Fee An exact amount of one currency.
 	Fee Money `json:"fee"`
+
+	// FreeCoversWeight Whether free_from waives per_kg too; false when left out.
+	FreeCoversWeight *bool `json:"free_covers_weight,omitempty"`
 
 	// FreeFrom An exact amount of one currency.
 	FreeFrom *Money `json:"free_from,omitempty"`
 
 	// PerKg An exact amount of one currency.
 	PerKg *Money `json:"per_kg,omitempty"`
+
+	// WeightBasis actual, dimensional or greater: what per_kg counts; actual when left out.
+	WeightBasis *string `json:"weight_basis,omitempty"`
 }
 
 // Draws How often the order is drawn anew with what is uncertain moved within its bounds.
@@ -1613,7 +1622,7 @@ type MissingPrice struct {
 	// Pieces The pieces that are needed and how they were found.
 	Pieces *[]NeedBasis `json:"pieces,omitempty"`
 
-	// Reason no_offer, no_price, too_old, other_currency, region, no_mass, does_not_fit, too_weak, not_enough, unknown_need.
+	// Reason no_offer, no_price, too_old, other_currency, region, no_mass, no_volume, does_not_fit, too_weak, not_enough, unknown_need.
 	Reason string `json:"reason"`
 
 	// Unit Of the lacking quantity.
@@ -1726,6 +1735,9 @@ type Offer struct {
 
 	// PackMassKg Mass of a pack, for delivery by weight; left out when not stated.
 	PackMassKg *float64 `json:"pack_mass_kg,omitempty"`
+
+	// PackVolumeL Volume of a pack, for delivery by size; left out when not stated.
+	PackVolumeL *float64 `json:"pack_volume_l,omitempty"`
 
 	// Revision Counts the changes of the record, from 1.
 	Revision *int64 `json:"revision,omitempty"`
@@ -2114,6 +2126,9 @@ type Pores struct {
 
 // Price One price of one pack of an offer, seen on one day. Prices are only added: a correction is a new one that names the one it corrects.
 type Price struct {
+	// Breaks Lower prices of a pack from a number of packs on, for all of them; by rising number.
+	Breaks *[]PriceBreak `json:"breaks,omitempty"`
+
 	// CorrectsID Id of the price of the same offer that this one corrects.
 	CorrectsID *string `json:"corrects_id,omitempty"`
 

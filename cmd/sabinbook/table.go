@@ -65,18 +65,18 @@ func (p *page) head(r *client.Ranking) {
 }
 
 // columns of the table; the sum of widths and spaces is at most width.
-const tableRow = "%4s %-28s %6s %3s %-14s %-4s %4s %5s %7s %6s %4s %4s\n"
+const tableRow = "%3s %3s %-26s %6s %3s %-14s %-4s %4s %5s %7s %6s %4s %4s\n"
 
 func (p *page) options(r *client.Ranking) {
 	p.title("Best options, most absorption for the money first")
-	fmt.Fprintf(p, tableRow, "", "", "fill", "gap", "", "", "", "", r.Inputs.Currency, "m2/", "", "kg/")
-	fmt.Fprintf(p, tableRow, "#", "fill", "mm", "mm", "fabric", "rest", "NRC", "m2", "total", r.Inputs.Currency, "min", "pan")
+	fmt.Fprintf(p, tableRow, "", "", "", "fill", "gap", "", "", "", "", r.Inputs.Currency, "m2/", "", "kg/")
+	fmt.Fprintf(p, tableRow, "#", "tie", "fill", "mm", "mm", "fabric", "rest", "NRC", "m2", "total", r.Inputs.Currency, "min", "pan")
 	for _, o := range r.Options {
-		fmt.Fprintf(p, tableRow, fmt.Sprint(*o.Place), cut(o.Fill.Name, 28), layers(o), fmt.Sprintf("%g", o.AirGapMm), cut(o.Fabric.Name, 14),
+		fmt.Fprintf(p, tableRow, fmt.Sprint(*o.Place), fmt.Sprint(o.Likely.TieGroup), cut(o.Fill.Name, 26), layers(o), fmt.Sprintf("%g", o.AirGapMm), cut(o.Fabric.Name, 14),
 			o.Absorption.Basis[:4], optional(o.Ratings.Nrc, "%.2f"), fmt.Sprintf("%.2f", o.Absorption.AreaM2), o.Cost.Total.Amount,
 			optional(o.AreaM2PerCurrencyUnit, "%.4f"), optional(o.Burden.ExtraTimeMin, "%.0f"), optional(o.PanelMassKg, "%.1f"))
 	}
-	p.para("", "fill mm: layers x thickness. gap: air between fill and wall. rest: what the absorption rests on: a test as it is, meas(ured), "+
+	p.para("", "tie: options with one number are not told apart by what is known, whatever their places. fill mm: layers x thickness. gap: air between fill and wall. rest: what the absorption rests on: a test as it is, meas(ured), "+
 		"a test carried over, adap(ted), the model with a known airflow resistivity, pred(icted), or with an estimated one, esti(mated). "+
 		"NRC: mean coefficient of 250 to 2000 Hz (from octave tables it is customary only). m2: absorption of all panels, mean of 125 to 4000 Hz. "+
 		"min: extra working minutes that the fill asks for, all panels. kg/pan: mass of a panel without hardware.")

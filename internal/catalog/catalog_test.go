@@ -151,6 +151,55 @@ func TestPriceIsOfAPastDayAndACurrentCurrency(t *testing.T) {
 	}
 }
 
+func TestBreaksOfAPriceFall(t *testing.T) {
+	eur := func(minor int64) money.Amount { return money.FromMinor(minor, "EUR") }
+	p := Price{OfferID: "o", Amount: eur(1250), Observed: "2026-11-02", Evidence: Declared, SourceID: "s"}
+	for name, c := range map[string]struct {
+		breaks []Break
+		at     []string
+	}{
+		"falling":          {[]Break{{5, eur(1200)}, {20, eur(1100)}}, nil},
+		"from one pack":    {[]Break{{1, eur(1200)}}, []string{"/breaks/0/from_count", "/breaks/0/from_count"}},
+		"twice":            {[]Break{{5, eur(1200)}, {5, eur(1100)}}, []string{"/breaks/1/from_count"}},
+		"not lower":        {[]Break{{5, eur(1250)}}, []string{"/breaks/0/price/amount"}},
+		"rising":           {[]Break{{5, eur(1100)}, {20, eur(1200)}}, []string{"/breaks/1/price/amount"}},
+		"negative":         {[]Break{{5, eur(-1)}}, []string{"/breaks/0/price/amount"}},
+		"another currency": {[]Break{{5, money.FromMinor(900, "JPY")}}, []string{"/breaks/0/price/currency"}},
+	} {
+		p.Breaks = c.breaks
+		if got := pointers(p.Validate("2026-11-02")); !slices.Equal(got, c.at) {
+			t.Errorf("%s: faults at %v, want %v", name, got, c.at)
+		}
+	}
+	p.Breaks = nil
+	for i := range MaxBreaks + 1 {
+		p.Breaks = append(p.Breaks, Break{2 + i, eur(int64(1200 - i))})
+	}
+	if got := pointers(p.Validate("2026-11-02")); !slices.Equal(got, []string{"/breaks"}) {
+		t.Errorf("too many: faults at %v", got)
+	}
+}
+
+func TestTermsOfDeliveryByWeight(t *testing.T) {
+	fee := money.FromMinor(500, "EUR")
+	for name, c := range map[string]struct {
+		d  Delivery
+		at []string
+	}{
+		"actual":           {Delivery{Fee: fee, PerKg: fee, Basis: ActualWeight}, nil},
+		"dimensional":      {Delivery{Fee: fee, PerKg: fee, Basis: DimensionalWeight, Divisor: 5000}, nil},
+		"no basis":         {Delivery{Fee: fee}, []string{"/delivery/weight_basis", "/delivery/divisor_cm3_per_kg"}},
+		"no divisor":       {Delivery{Fee: fee, Basis: GreaterWeight}, []string{"/delivery/divisor_cm3_per_kg"}},
+		"divisor of mass":  {Delivery{Fee: fee, Basis: ActualWeight, Divisor: 5000}, []string{"/delivery/divisor_cm3_per_kg"}},
+		"waived by nobody": {Delivery{Fee: fee, Basis: ActualWeight, FreeCoversWeight: true}, []string{"/delivery/free_covers_weight"}},
+	} {
+		s := Supplier{Meta: Meta{Slug: "shop", Name: "Shop"}, Currency: "EUR", Delivery: &c.d, SourceID: "s"}
+		if got := pointers(s.Validate()); !slices.Equal(got, c.at) {
+			t.Errorf("%s: faults at %v, want %v", name, got, c.at)
+		}
+	}
+}
+
 func TestHostileTextIsRefused(t *testing.T) {
 	f := goodFill()
 	f.Name = "wool\u202Egnp"

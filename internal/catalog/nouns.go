@@ -277,7 +277,24 @@ type Delivery struct {
 	Fee      money.Amount
 	FreeFrom *money.Amount // nil: never free
 	PerKg    money.Amount  // zero: none
+	Basis    WeightBasis   // what PerKg counts
+	Divisor  int           // cm³ for one kg, for weight by size; 0 otherwise
+	// FreeCoversWeight says that FreeFrom waives PerKg too.
+	FreeCoversWeight bool
 }
+
+// WeightBasis is the weight for which a carrier charges.
+type WeightBasis string
+
+// The bases.
+const (
+	ActualWeight      WeightBasis = "actual"
+	DimensionalWeight WeightBasis = "dimensional" // the volume by the divisor
+	GreaterWeight     WeightBasis = "greater"     // the larger of both
+)
+
+// WeightBases lists the words for bases.
+var WeightBases = []WeightBasis{ActualWeight, DimensionalWeight, GreaterWeight}
 
 // Supplier sells things.
 type Supplier struct {
@@ -317,10 +334,17 @@ type Offer struct {
 	PackCount   int          // things in a pack; 0 for fabric
 	PackLength  units.Length // of fabric in one selling unit; zero otherwise
 	PackMass    units.Mass   // for delivery by weight, zero when not stated
+	PackVolume  float64      // for delivery by size, litres, zero when not stated
 	MinPacks    int          // least number sold, 0 for any
 	MaxPacks    int          // stock at the shop, 0 for no limit
 	SourceID    ID
 	Note        string
+}
+
+// Break is the price of one pack from a number of packs on, for all of them.
+type Break struct {
+	From  int
+	Price money.Amount
 }
 
 // Price is one price of an offer seen on one day, for one pack. Prices are only ever
@@ -329,6 +353,7 @@ type Price struct {
 	ID          ID
 	OfferID     ID
 	Amount      money.Amount
+	Breaks      []Break // lower prices of a pack, by rising number of packs
 	TaxIncluded bool
 	TaxRateBP   int // basis points, 1900 for 19 %
 	Observed    Date

@@ -392,6 +392,10 @@ func (s Supplier) Validate() error {
 		fee("/delivery/fee", &d.Fee)
 		fee("/delivery/free_from", d.FreeFrom)
 		fee("/delivery/per_kg", &d.PerKg)
+		v.Weight("/delivery", d.Basis, d.Divisor)
+		if d.FreeCoversWeight && d.FreeFrom == nil {
+			v.add("/delivery/free_covers_weight", "disagrees", "there is no free_from that could waive the fee by weight", "give free_from, or leave it out")
+		}
 	}
 	fee("/trip_cost", s.TripCost)
 	if s.Delivery == nil && s.TripCost == nil {
@@ -400,6 +404,46 @@ func (s Supplier) Validate() error {
 	v.source("/source_id", s.SourceID)
 	v.note(s.Note)
 	return v.Err()
+}
+
+// Weight records the faults of terms of delivery by weight below a pointer.
+func (v *Faults) Weight(at string, basis WeightBasis, divisor int) {
+	v.word(at+"/weight_basis", string(basis), words(WeightBases))
+	switch {
+	case basis != ActualWeight:
+		v.Within(at+"/divisor_cm3_per_kg", float64(divisor), 100, 100_000, "cm³ per kg", "give what the carrier says, e.g. 5000")
+	case divisor != 0:
+		v.add(at+"/divisor_cm3_per_kg", "not_applicable", "is for a fee by size", "leave it out, or give weight_basis dimensional or greater")
+	}
+}
+
+// MaxBreaks is the largest number of breaks of a price. Convention.
+const MaxBreaks = 20
+
+// breaks checks lower prices for more packs: each is lower than the one before, of the same
+// currency, and they stand by rising number of packs.
+func (v *faults) breaks(p Price) {
+	if len(p.Breaks) > MaxBreaks {
+		v.add("/breaks", "out_of_range", fmt.Sprintf("must list at most %d, got %d", MaxBreaks, len(p.Breaks)), "leave out what does not matter")
+	}
+	before, from := p.Amount, 1
+	for i, b := range p.Breaks {
+		at := fmt.Sprintf("/breaks/%d", i)
+		v.Within(at+"/from_count", float64(b.From), 2, 10_000, "packs", "give the number of packs from which the price holds")
+		if b.From == from {
+			v.add(at+"/from_count", "duplicate", fmt.Sprintf("two prices hold from %d packs", b.From), "keep one")
+		}
+		switch {
+		case b.Price.Currency() != p.Amount.Currency():
+			v.add(at+"/price/currency", "disagrees", fmt.Sprintf("is %s, the price is in %s", b.Price.Currency(), p.Amount.Currency()), "give it in the currency of the price")
+			return
+		case b.Price.Sign() < 0:
+			v.add(at+"/price/amount", "out_of_range", "must not be negative", "give the price of one pack")
+		case b.Price.Cmp(before) >= 0:
+			v.add(at+"/price/amount", "bad_range", fmt.Sprintf("is %s, not below %s for fewer packs", b.Price, before), "give the lower price of one pack, or leave the break out")
+		}
+		before, from = b.Price, b.From
+	}
 }
 
 // Validate names every fault of the offer that can be seen without the item it sells;
@@ -428,6 +472,9 @@ func (o Offer) Validate() error {
 	}
 	if o.PackMass != 0 {
 		v.limited("/pack_mass_kg", float64(o.PackMass), massLimit)
+	}
+	if o.PackVolume != 0 {
+		v.Within("/pack_volume_l", o.PackVolume, 0.001, 100_000, "l", "give litres: length x width x height in dm")
 	}
 	v.Within("/min_packs_count", float64(o.MinPacks), 0, 10_000, "", "give the least number of packs sold, or leave it out")
 	v.Within("/max_packs_count", float64(o.MaxPacks), 0, 1_000_000, "", "give the number of packs in stock, or leave it out")
@@ -472,6 +519,7 @@ func (p Price) Validate(today Date) error {
 	if p.Amount.Sign() < 0 {
 		v.add("/price/amount", "out_of_range", "must not be negative", "give the price of one pack")
 	}
+	v.breaks(p)
 	v.Within("/tax_rate_percent", float64(p.TaxRateBP)/100, 0, 100, "%", "give per cent, e.g. 21 for 21 %")
 	v.date("/observed_date", p.Observed)
 	if p.Observed > today {

@@ -118,6 +118,7 @@ const (
 	OtherCurrency Reason = "other_currency"
 	OtherRegion   Reason = "region"
 	NoMass        Reason = "no_mass"      // delivery goes by weight and the pack's is not known
+	NoVolume      Reason = "no_volume"    // delivery goes by size and the pack's is not known
 	DoesNotFit    Reason = "does_not_fit" // no sold size takes the pieces
 	NotEnough     Reason = "not_enough"   // no single shop has that many packs
 	TooWeak       Reason = "too_weak"     // every hanger with a price is declared for less than a panel
@@ -127,14 +128,14 @@ const (
 // mends tells for each reason what would help; the codes are for people's words elsewhere.
 var mends = map[Reason]string{
 	NoOffer: "add_offer", NoPrice: "add_price", TooOld: "add_price_or_allow_older", OtherCurrency: "add_price_in_currency",
-	OtherRegion: "widen_region", NoMass: "add_pack_mass", DoesNotFit: "add_larger_size", NotEnough: "add_offer", TooWeak: "add_stronger_part", UnknownNeed: "set_handling_profile",
+	OtherRegion: "widen_region", NoMass: "add_pack_mass", NoVolume: "add_pack_volume", DoesNotFit: "add_larger_size", NotEnough: "add_offer", TooWeak: "add_stronger_part", UnknownNeed: "set_handling_profile",
 }
 
 // Mend returns the code of what would help.
 func (r Reason) Mend() string { return mends[r] }
 
 // order of telling when several offers fail for several reasons: the easiest to mend first.
-var reasonOrder = []Reason{TooOld, NoMass, OtherCurrency, NoPrice, OtherRegion}
+var reasonOrder = []Reason{TooOld, NoMass, NoVolume, OtherCurrency, NoPrice, OtherRegion}
 
 // Missing is a need that cannot be priced.
 type Missing struct {

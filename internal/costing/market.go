@@ -2,7 +2,6 @@ package costing
 
 import (
 	"cmp"
-	"math"
 	"slices"
 	"sync"
 
@@ -38,6 +37,7 @@ type quote struct {
 	price    catalog.Price
 	reason   Reason
 	grams    int64 // of a pack
+	volume   int64 // of a pack, cm³
 }
 
 // NewMarket finds the price of every offer on the terms.
@@ -57,7 +57,7 @@ func NewMarket(s catalog.Snapshot, terms Terms) *Market {
 	for _, p := range byID(s.Parts, func(r catalog.Part) catalog.ID { return r.ID }) {
 		m.parts[p.Role] = append(m.parts[p.Role], p)
 	}
-	masses := newMasses(s)
+	packs := newPacks(s)
 	prices := newest(s.Prices, terms.AsOf)
 	for _, o := range byID(s.Offers, func(r catalog.Offer) catalog.ID { return r.ID }) {
 		supplier, ok := at[o.SupplierID]
@@ -66,7 +66,8 @@ func NewMarket(s catalog.Snapshot, terms Terms) *Market {
 		}
 		q := &quote{offer: o, supplier: supplier}
 		price, seen := prices[o.ID]
-		mass, weighed := masses.of(o)
+		mass, weighed := packs.grams(o)
+		volume, sized := packs.volume(o)
 		switch sup := m.suppliers[supplier]; {
 		case terms.Region != "" && sup.Region != terms.Region:
 			q.reason = OtherRegion
@@ -76,10 +77,12 @@ func NewMarket(s catalog.Snapshot, terms Terms) *Market {
 			q.reason = OtherCurrency
 		case terms.OldPrices != OldFlagged && terms.tooOld(price.Observed):
 			q.reason = TooOld
-		case sup.Delivery != nil && !sup.Delivery.PerKg.IsZero() && !weighed:
+		case byMass(sup) && !weighed:
 			q.reason = NoMass
+		case bySize(sup) && !sized:
+			q.reason = NoVolume
 		default:
-			q.price, q.grams = price, mass
+			q.price, q.grams, q.volume = price, mass, volume
 		}
 		key := item{o.ItemKind, o.ItemID}
 		m.quotes[key] = append(m.quotes[key], q)
@@ -127,10 +130,25 @@ func newest(prices []catalog.Price, asOf catalog.Date) map[catalog.ID]catalog.Pr
 	return list
 }
 
+// byMass and bySize report what the supplier's fee for delivery looks at.
+func byMass(s catalog.Supplier) bool {
+	return s.Delivery != nil && !s.Delivery.PerKg.IsZero() && s.Delivery.Basis != catalog.DimensionalWeight
+}
+
+func bySize(s catalog.Supplier) bool {
+	return s.Delivery != nil && !s.Delivery.PerKg.IsZero() && (s.Delivery.Basis == catalog.DimensionalWeight || s.Delivery.Basis == catalog.GreaterWeight)
+}
+
 func buyer(s catalog.Supplier) buying.Supplier {
 	b := buying.Supplier{ID: string(s.ID), Trip: s.TripCost}
 	if d := s.Delivery; d != nil {
-		b.Delivery = &buying.Delivery{Fee: d.Fee, FreeFrom: d.FreeFrom, PerKg: d.PerKg}
+		b.Delivery = &buying.Delivery{Fee: d.Fee, FreeFrom: d.FreeFrom, PerKg: d.PerKg, Divisor: int64(d.Divisor), FreeCoversWeight: d.FreeCoversWeight}
+		switch d.Basis {
+		case catalog.DimensionalWeight:
+			b.Delivery.Basis = buying.DimensionalWeight
+		case catalog.GreaterWeight:
+			b.Delivery.Basis = buying.GreaterWeight
+		}
 	}
 	return b
 }
@@ -149,64 +167,3 @@ func foreign(s catalog.Supplier, currency money.Currency) bool {
 	}
 	return slices.ContainsFunc(amounts, func(a money.Amount) bool { return a != money.Amount{} && a.Currency() != currency })
 }
-
-// masses tells what a pack weighs, for delivery by weight.
-type masses struct {
-	fills   map[catalog.ID]catalog.Fill
-	fabrics map[catalog.ID]catalog.Fabric
-	parts   map[catalog.ID]catalog.Part
-	panels  map[catalog.ID]catalog.ReadyMadePanel
-}
-
-func newMasses(s catalog.Snapshot) masses {
-	m := masses{map[catalog.ID]catalog.Fill{}, map[catalog.ID]catalog.Fabric{}, map[catalog.ID]catalog.Part{}, map[catalog.ID]catalog.ReadyMadePanel{}}
-	for _, f := range s.Fills {
-		m.fills[f.ID] = f
-	}
-	for _, f := range s.Fabrics {
-		m.fabrics[f.ID] = f
-	}
-	for _, p := range s.Parts {
-		m.parts[p.ID] = p
-	}
-	for _, p := range s.ReadyMade {
-		m.panels[p.ID] = p
-	}
-	return m
-}
-
-// of returns the grams of a pack, rounded up: as stated with the offer, or from the item's
-// density, mass per area, unit mass or mass.
-func (m masses) of(o catalog.Offer) (int64, bool) {
-	if o.PackMass > 0 {
-		return grams(float64(o.PackMass)), true
-	}
-	n := float64(o.PackCount)
-	switch o.ItemKind {
-	case catalog.FillItem:
-		if d := m.fills[o.ItemID].Density; d != nil && o.SoldSize != nil {
-			s := o.SoldSize
-			return grams(n * s.Length.Metres() * s.Width.Metres() * s.Thickness.Metres() * float64(d.Value)), true
-		}
-	case catalog.FabricItem:
-		f := m.fabrics[o.ItemID]
-		if f.SurfaceMass != nil {
-			return grams(o.PackLength.Metres() * f.RollWidth.Metres() * float64(f.SurfaceMass.Value)), true
-		}
-	case catalog.ReadyMadeItem:
-		if mass := m.panels[o.ItemID].Mass; mass != nil {
-			return grams(n * float64(mass.Value)), true
-		}
-	case catalog.PartItem:
-		p := m.parts[o.ItemID]
-		if p.UnitMass != nil {
-			return grams(n * float64(p.UnitMass.Value)), true
-		}
-		if p.Density != nil && o.StockLength > 0 {
-			return grams(n * o.StockLength.Metres() * p.SectionThickness.Metres() * p.SectionWidth.Metres() * float64(p.Density.Value)), true
-		}
-	}
-	return 0, false
-}
-
-func grams(kg float64) int64 { return int64(math.Ceil(kg*1000 - 1e-6)) }

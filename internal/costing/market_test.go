@@ -373,6 +373,72 @@ func TestDeliveryByWeightTakesMassesOfTheItems(t *testing.T) {
 	}
 }
 
+// A pack of 120 x 60 x 40 cm charged by size at 5000 cm³/kg is 57.6 kg, 58 started kilograms
+// (costing.md section 4): twelve slabs of 1200 x 600 x 100 mm in packs of four, here three packs of
+// 57.6 kg, 172.8 kg, 173 started ones. The mass of 45 kg/m³ is 12.96 kg a pack, 39 started ones.
+func TestDeliveryBySizeTakesVolumesOfTheItems(t *testing.T) {
+	for basis, want := range map[catalog.WeightBasis]int64{catalog.ActualWeight: 39, catalog.DimensionalWeight: 173, catalog.GreaterWeight: 173} {
+		s := workshop()
+		s.Offers[0].PackCount = 4
+		d := s.Suppliers[0].Delivery
+		d.PerKg, d.Basis, d.Divisor = cents(1), basis, 5000
+		s.Suppliers[0].TripCost = nil
+		// Only slabs weigh: everything else comes from a shop of its own.
+		s.supplier("sup_other", &catalog.Delivery{}, nil)
+		for i := range s.Offers {
+			if s.Offers[i].ItemKind != catalog.FillItem && s.Offers[i].SupplierID == "sup_depot" {
+				s.Offers[i].SupplierID = "sup_other"
+			}
+		}
+		s.price("offer_b_wool", 99_900, "2026-11-05")
+		c := costing.NewMarket(s.Snapshot, terms()).Cost(listOf(build(), 12, goggles))
+		if o := c.Orders[0]; o.Supplier.ID != "sup_depot" || o.Charged != want {
+			t.Errorf("%s: %+v, missing %+v, want %d kg", basis, o, c.Missing, want)
+		}
+	}
+}
+
+func TestPackWithoutAVolumeIsNotDeliveredBySize(t *testing.T) {
+	s := workshop()
+	d := s.Suppliers[1].Delivery
+	d.PerKg, d.Basis, d.Divisor = cents(1), catalog.GreaterWeight, 5000
+	c := costing.NewMarket(s.Snapshot, terms()).Cost(listOf(build(), 6, goggles))
+	if len(c.Missing) != 1 || c.Missing[0].Need != "fabric" || c.Missing[0].Reason != costing.NoVolume || c.Missing[0].Reason.Mend() != "add_pack_volume" {
+		t.Errorf("%+v", c.Missing)
+	}
+	for i := range s.Offers {
+		if s.Offers[i].ItemKind == catalog.FabricItem {
+			s.Offers[i].PackVolume = 1.5
+		}
+	}
+	// 20 half metres of 1.5 l are 6 kg by size, 4.62 kg by mass.
+	if c = costing.NewMarket(s.Snapshot, terms()).Cost(listOf(build(), 6, goggles)); c.Total == nil || c.Orders[1].Charged != 6 {
+		t.Errorf("%+v, missing %+v", c.Orders, c.Missing)
+	}
+}
+
+// B07 of buying_cases.json: 17.2 m in pieces of 2 m at 15.00, from ten on 12.90: ten cost 129.00,
+// nine would cost 135.00. The cloth of 17.2 m is eight shelves of 2.15 m, without waste.
+func TestTenPacksCostLessThanNine(t *testing.T) {
+	s := workshop()
+	s.Suppliers[1].Delivery, s.Suppliers[1].TripCost = nil, pointer(cents(0))
+	for i := range s.Offers {
+		if s.Offers[i].ItemKind == catalog.FabricItem {
+			s.Offers[i].PackLength = 2000
+			s.Prices[i].Amount, s.Prices[i].Breaks = cents(1500), []catalog.Break{{From: 10, Price: cents(1290)}}
+		}
+	}
+	with := terms()
+	with.FabricWasteBP = 0
+	list := listOf(build(), 8, goggles)
+	list.Cloth = []needs.Piece{{Name: "front", Width: 1500, Height: 2150, Count: 8}}
+	list.Fabric.Directional = true
+	l := lineOf(t, costing.NewMarket(s.Snapshot, with).Cost(list), "fabric")
+	if l.Needed != 17.2 || l.Packs != 10 || l.UnitPrice != cents(1290) || l.Gross != cents(12_900) || l.Leftover != 2.8 || l.LeftoverValue != cents(1806) {
+		t.Errorf("%+v", l)
+	}
+}
+
 func TestLooseFillGoesByVolume(t *testing.T) {
 	b := build()
 	b.Fill.Form = catalog.Loose

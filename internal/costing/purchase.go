@@ -68,7 +68,6 @@ const (
 	// mostByWeight the same at a supplier who charges by weight.
 	mostPacks    = 500
 	mostByWeight = 200
-	maxBreaks    = 20
 	maxQuantity  = 1e6
 	maxPacks     = 100_000
 )
@@ -175,18 +174,12 @@ func (p Purchase) shop(v *catalog.Faults, at string, s Shop, seen map[string]boo
 		p.amount(v, at+"/delivery/fee", &d.Fee)
 		p.amount(v, at+"/delivery/free_from", d.FreeFrom)
 		p.amount(v, at+"/delivery/fee_per_kg", &d.PerKg)
-		v.Word(at+"/delivery/weight_basis", basisWord(d.Basis), []string{"actual", string(buying.DimensionalWeight), string(buying.GreaterWeight)})
-		if d.Basis != buying.ActualWeight || d.Divisor != 0 {
-			v.Within(at+"/delivery/divisor_cm3_per_kg", float64(d.Divisor), 100, 100_000, "cm³ per kg", "give what the carrier says, e.g. 5000")
+		basis := catalog.WeightBasis(d.Basis)
+		if d.Basis == buying.ActualWeight {
+			basis = catalog.ActualWeight
 		}
+		v.Weight(at+"/delivery", basis, int(d.Divisor))
 	}
-}
-
-func basisWord(b buying.WeightBasis) string {
-	if b == buying.ActualWeight {
-		return "actual"
-	}
-	return string(b)
 }
 
 func quantity(v *catalog.Faults, at string, q, least float64) {
@@ -219,8 +212,8 @@ func (p Purchase) offer(v *catalog.Faults, at string, o OnOffer, seen, shops, it
 	if o.MaxPacks != 0 && o.MaxPacks < o.MinPacks {
 		v.Add(at+"/max_packs_count", "disagrees", fmt.Sprintf("is %d, below the least number sold, %d", o.MaxPacks, o.MinPacks), "correct one of them, or leave the offer out")
 	}
-	if len(o.Breaks) > maxBreaks {
-		v.Add(at+"/breaks", "out_of_range", fmt.Sprintf("must list at most %d, got %d", maxBreaks, len(o.Breaks)), "leave out what does not matter")
+	if len(o.Breaks) > catalog.MaxBreaks {
+		v.Add(at+"/breaks", "out_of_range", fmt.Sprintf("must list at most %d, got %d", catalog.MaxBreaks, len(o.Breaks)), "leave out what does not matter")
 	}
 	from := map[int]bool{}
 	for i, b := range o.Breaks {
@@ -295,7 +288,7 @@ func (p Purchase) Problem() buying.Problem {
 	for _, o := range p.Offers {
 		pack, _ := thousandths(o.Pack)
 		offers[o.Item] = append(offers[o.Item], buying.Offer{ID: o.ID, Supplier: place[o.Shop], Pack: pack, Price: o.Price, Breaks: o.Breaks,
-			Tax: taxOf(o.TaxIncluded, p.Tax), TaxBP: o.TaxRateBP, MinPacks: o.MinPacks, MaxPacks: o.MaxPacks, Grams: grams(o.Mass), Volume: int64(math.Ceil(o.Volume*1000 - 1e-6))})
+			Tax: taxOf(o.TaxIncluded, p.Tax), TaxBP: o.TaxRateBP, MinPacks: o.MinPacks, MaxPacks: o.MaxPacks, Grams: grams(o.Mass), Volume: cm3(o.Volume)})
 	}
 	item := func(it Item) buying.Item {
 		need, _ := thousandths(it.Quantity)

@@ -72,8 +72,8 @@ func (p AskingPrice) Validate(v *catalog.Faults, at string, currency money.Curre
 	}
 	amount(at+"/price", p.Price)
 	v.Within(at+"/tax_rate_percent", float64(p.TaxRateBP)/100, 0, 100, "%", "give per cent, e.g. 21")
-	if len(p.Breaks) > maxBreaks {
-		v.Add(at+"/breaks", "out_of_range", fmt.Sprintf("must list at most %d, got %d", maxBreaks, len(p.Breaks)), "leave out what does not matter")
+	if len(p.Breaks) > catalog.MaxBreaks {
+		v.Add(at+"/breaks", "out_of_range", fmt.Sprintf("must list at most %d, got %d", catalog.MaxBreaks, len(p.Breaks)), "leave out what does not matter")
 	}
 	from := map[int]bool{}
 	for i, b := range p.Breaks {

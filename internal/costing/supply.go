@@ -174,7 +174,10 @@ func (m *Market) offer(quantity int64, quotes []*quote, pack func(catalog.Offer)
 	offers := make([]buying.Offer, len(quotes))
 	for i, q := range quotes {
 		offers[i] = buying.Offer{ID: string(q.offer.ID), Supplier: q.supplier, Pack: pack(q.offer), Price: q.price.Amount,
-			Tax: m.tax(q.price), TaxBP: q.price.TaxRateBP, MinPacks: q.offer.MinPacks, MaxPacks: q.offer.MaxPacks, Grams: q.grams}
+			Tax: m.tax(q.price), TaxBP: q.price.TaxRateBP, MinPacks: q.offer.MinPacks, MaxPacks: q.offer.MaxPacks, Grams: q.grams, Volume: q.volume}
+		for _, b := range q.price.Breaks {
+			offers[i].Breaks = append(offers[i].Breaks, buying.Break{From: b.From, Price: b.Price})
+		}
 	}
 	return buying.Item{Quantity: quantity, Offers: offers}
 }
