@@ -65,14 +65,14 @@ func (p *page) head(r *client.Ranking) {
 }
 
 // columns of the table; the sum of widths and spaces is at most width.
-const tableRow = "%3s %3s %-26s %6s %3s %-14s %-4s %4s %5s %7s %6s %4s %4s\n"
+const tableRow = "%3s %3s %-26s %6s %3s %-13s %-4s %4s %5s %7s %6s %3s %4s\n"
 
 func (p *page) options(r *client.Ranking) {
 	p.title("Best options, most absorption for the money first")
 	fmt.Fprintf(p, tableRow, "", "", "", "fill", "gap", "", "", "", "", r.Inputs.Currency, "m2/", "", "kg/")
 	fmt.Fprintf(p, tableRow, "#", "tie", "fill", "mm", "mm", "fabric", "rest", "NRC", "m2", "total", r.Inputs.Currency, "min", "pan")
 	for _, o := range r.Options {
-		fmt.Fprintf(p, tableRow, fmt.Sprint(*o.Place), fmt.Sprint(o.Likely.TieGroup), cut(o.Fill.Name, 26), layers(o), fmt.Sprintf("%g", o.AirGapMm), cut(o.Fabric.Name, 14),
+		fmt.Fprintf(p, tableRow, fmt.Sprint(*o.Place), fmt.Sprint(o.Likely.TieGroup), cut(o.Fill.Name, 26), layers(o), fmt.Sprintf("%g", o.AirGapMm), cut(o.Fabric.Name, 13),
 			o.Absorption.Basis[:4], optional(o.Ratings.Nrc, "%.2f"), fmt.Sprintf("%.2f", o.Absorption.AreaM2), o.Cost.Total.Amount,
 			optional(o.AreaM2PerCurrencyUnit, "%.4f"), optional(o.Burden.ExtraTimeMin, "%.0f"), optional(o.PanelMassKg, "%.1f"))
 	}
