@@ -2,6 +2,7 @@ package api_test
 
 import (
 	"math"
+	"strings"
 	"testing"
 
 	"sabinbook/api/client"
@@ -88,6 +89,24 @@ func checkCutPlan(t *testing.T, o client.RankedOption, l client.CostLine) {
 		}
 	case "fill":
 		batts := int64(0)
+		if layout := p.Layout; layout != nil {
+			batts += layout.WholeBattsCount
+			for _, c := range layout.Cuts {
+				batts += c.Count
+			}
+			for _, s := range layout.Strips {
+				made := int64(0)
+				for _, j := range s.Joined {
+					made += j.Count
+					length := 0.0
+					for _, x := range j.PiecesMm {
+						length += x
+					}
+					near("strip", length, s.LengthMm)
+				}
+				near("strips", float64(made), float64(panels*o.LayersCount*s.PerPieceCount))
+			}
+		}
 		for _, b := range p.Batts {
 			batts += b.BattsCount
 			if b.PerBattCount*b.BattsCount < b.PiecesCount {
@@ -98,5 +117,26 @@ func checkCutPlan(t *testing.T, o client.RankedOption, l client.CostLine) {
 	}
 	if p.Text == "" || p.Text == "." {
 		t.Errorf("%s: no words", o.Key)
+	}
+}
+
+// Panels larger than their batts are laid of whole ones and strips, which the answer tells.
+func TestLargePanelsShareBatts(t *testing.T) {
+	s := seeded(t, storetest.SQLite(t))
+	ranking, _ := s.ask(`{"panel_count":7,"panel":{"width_mm":1300,"height_mm":760},"currency":"EUR","as_of_date":"2026-11-02","kerf_mm":4,"limit":200,"show":"best_per_fill"}`)
+	laid := 0
+	for _, o := range ranking.Options {
+		for _, l := range o.Cost.Lines {
+			if l.Need == "fill" && l.CutPlan.Layout != nil {
+				laid++
+				checkCutPlan(t, o, l)
+				if !strings.Contains(l.CutPlan.Text, "joined from") && !strings.Contains(l.CutPlan.Text, "strip") {
+					t.Errorf("%s: %s", o.Key, l.CutPlan.Text)
+				}
+			}
+		}
+	}
+	if laid < 5 {
+		t.Errorf("%d layouts", laid)
 	}
 }

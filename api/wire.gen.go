@@ -465,6 +465,81 @@ type BattCut struct {
 	PiecesCount int64 `json:"pieces_count"`
 }
 
+// BattLayout How each piece of fill is laid of batts where strips share batts: a block of whole ones in columns and rows, filled up by strips that are joined end to end.
+type BattLayout struct {
+	// AcrossMm Side of a batt that lies across the piece.
+	AcrossMm float64 `json:"across_mm"`
+
+	// ColumnsCount Columns of whole batts in a piece.
+	ColumnsCount int64 `json:"columns_count"`
+
+	// Cuts Batts that are cut into strips.
+	Cuts []BattPattern `json:"cuts"`
+
+	// LastColumnMm Width of the last column, trimmed so that no strip is too narrow.
+	LastColumnMm float64 `json:"last_column_mm"`
+
+	// LastRowMm Height of the last row.
+	LastRowMm float64 `json:"last_row_mm"`
+
+	// RowsCount Rows of whole batts in a piece.
+	RowsCount int64 `json:"rows_count"`
+
+	// Strips Classes of strips beside and above the block.
+	Strips []BattStrip `json:"strips"`
+
+	// UpMm Side of a batt that stands up in the piece.
+	UpMm float64 `json:"up_mm"`
+
+	// WholeBattsCount Whole and trimmed batts of all pieces.
+	WholeBattsCount int64 `json:"whole_batts_count"`
+}
+
+// BattPart A part of a batt, cut into strips side by side.
+type BattPart struct {
+	// LengthMm Along the length of the batt.
+	LengthMm float64 `json:"length_mm"`
+
+	// Lengthways The strips run along the length of the batt, else across it.
+	Lengthways bool `json:"lengthways"`
+
+	// StripsCount Strips of each class, in the order of strips.
+	StripsCount []int64 `json:"strips_count"`
+
+	// WidthMm Along the width of the batt.
+	WidthMm float64 `json:"width_mm"`
+}
+
+// BattPattern Batts that are cut alike, by at most one straight cut into parts.
+type BattPattern struct {
+	// Count Batts cut so.
+	Count int64 `json:"count"`
+
+	// Parts Parts of which strips are cut.
+	Parts []BattPart `json:"parts"`
+}
+
+// BattStrip One class of strips.
+type BattStrip struct {
+	// Joined All strips, alike ones together.
+	Joined []JoinedStrips `json:"joined"`
+
+	// LengthMm Length, joined.
+	LengthMm float64 `json:"length_mm"`
+
+	// PerPieceCount Strips in each piece.
+	PerPieceCount int64 `json:"per_piece_count"`
+
+	// Trims How lengths of strip as they come off the batts are cut for that; others are used as they are.
+	Trims []StripTrim `json:"trims"`
+
+	// Upright Runs up the piece, else across it.
+	Upright bool `json:"upright"`
+
+	// WidthMm Width.
+	WidthMm float64 `json:"width_mm"`
+}
+
 // BoardCut So many boards that are cut alike.
 type BoardCut struct {
 	// Count Boards cut so.
@@ -1136,8 +1211,11 @@ type CutPlan struct {
 	// Boards Timber, board by board.
 	Boards []BoardCut `json:"boards"`
 
-	// JointsCount Butt joints in the fill of one panel layer, where a piece is larger than a batt.
+	// JointsCount Butt joints in one piece of fill at most, where it is larger than a batt.
 	JointsCount *int64 `json:"joints_count,omitempty"`
+
+	// Layout How each piece of fill is laid of batts where strips share batts: a block of whole ones in columns and rows, filled up by strips that are joined end to end.
+	Layout *BattLayout `json:"layout,omitempty"`
 
 	// RollLengthMm Length of roll that the shelves take, before waste.
 	RollLengthMm *float64 `json:"roll_length_mm,omitempty"`
@@ -1513,6 +1591,15 @@ type Input struct {
 
 	// Value Value.
 	Value float64 `json:"value"`
+}
+
+// JoinedStrips Strips that are made of pieces of the same lengths.
+type JoinedStrips struct {
+	// Count Strips made so.
+	Count int64 `json:"count"`
+
+	// PiecesMm Lengths of the pieces in the order of joining.
+	PiecesMm []float64 `json:"pieces_mm"`
 }
 
 // LayerFigure The figure that was taken for a layer.
@@ -2893,6 +2980,18 @@ type SourceRef struct {
 
 	// Slug Slug.
 	Slug string `json:"slug"`
+}
+
+// StripTrim Lengths of strip that are cut alike.
+type StripTrim struct {
+	// Count Lengths cut so.
+	Count int64 `json:"count"`
+
+	// IntoMm Lengths that are cut from it.
+	IntoMm []float64 `json:"into_mm"`
+
+	// LengthMm As it comes off the batt.
+	LengthMm float64 `json:"length_mm"`
 }
 
 // Supplier Who sells.

@@ -7,6 +7,7 @@ import (
 
 	"sabinbook/internal/buying"
 	"sabinbook/internal/catalog"
+	"sabinbook/internal/cutting"
 	"sabinbook/internal/money"
 )
 
@@ -20,8 +21,9 @@ type Market struct {
 	parts     map[catalog.Role][]catalog.Part
 	stock     map[item][]OnHand
 
-	lock  sync.Mutex
-	known map[ask]*supply
+	lock      sync.Mutex
+	known     map[ask]*supply
+	battPlans map[battKey]*cutting.BattPlan
 }
 
 // item names what an offer sells.
@@ -47,7 +49,7 @@ type quote struct {
 // older than asked (or flagged, as asked), or in another currency; nothing is converted.
 // Of the stock in the terms only what the snapshot has is there: FindStock names the rest.
 func NewMarket(s catalog.Snapshot, terms Terms) *Market {
-	m := &Market{terms: terms, quotes: map[item][]*quote{}, parts: map[catalog.Role][]catalog.Part{}, stock: shelved(s, terms.Stock), known: map[ask]*supply{}}
+	m := &Market{terms: terms, quotes: map[item][]*quote{}, parts: map[catalog.Role][]catalog.Part{}, stock: shelved(s, terms.Stock), known: map[ask]*supply{}, battPlans: map[battKey]*cutting.BattPlan{}}
 	m.suppliers = byID(s.Suppliers, func(r catalog.Supplier) catalog.ID { return r.ID })
 	at := map[catalog.ID]int{}
 	for i, sup := range m.suppliers {

@@ -287,18 +287,44 @@ func (s supply) or(reason Reason) supply {
 
 // batts counts the batts that the pieces take.
 func (m *Market) batts(p needs.Piece, size catalog.SoldSize, h *how) (int64, bool) {
-	plan := cutting.Batts(p.Width, p.Height, p.Count, size.Length, size.Width, cutting.BattRules{MinPiece: m.terms.MinPiece, Turn: true})
+	plan := m.battPlan(p, size)
 	if plan.Status == cutting.Infeasible {
 		return 0, false
 	}
-	h.batts = &plan
-	h.formula = "⌈pieces / pieces_per_batt⌉"
-	h.inputs = []handling.Input{{Name: "pieces", Value: float64(p.Count)}, {Name: "pieces_per_batt", Value: float64(plan.Cells[0].PerBatt)}}
-	if plan.Joints > 0 {
+	h.batts = plan
+	h.inputs = []handling.Input{{Name: "pieces", Value: float64(p.Count)}, {Name: "joints", Value: float64(plan.Joints)}}
+	switch {
+	case plan.Layout != nil:
+		h.formula = "batts of the layout: whole ones and those cut into strips, which pieces share"
+	case plan.Joints > 0:
 		h.formula = "sum over pieces of a joined panel of ⌈pieces / pieces_per_batt⌉"
-		h.inputs = []handling.Input{{Name: "pieces", Value: float64(p.Count)}, {Name: "joints", Value: float64(plan.Joints)}}
+	default:
+		h.formula = "⌈pieces / pieces_per_batt⌉"
+		h.inputs[1] = handling.Input{Name: "pieces_per_batt", Value: float64(plan.Cells[0].PerBatt)}
 	}
 	return int64(plan.Batts), true
+}
+
+// rect of a batt and of the pieces cut from it: the plan is the same for all fills.
+type battKey struct {
+	pieces        rect
+	length, width units.Length
+}
+
+// battPlan returns the plan for pieces and a size, worked out once.
+func (m *Market) battPlan(p needs.Piece, size catalog.SoldSize) *cutting.BattPlan {
+	key := battKey{rect{p.Width, p.Height, p.Count}, size.Length, size.Width}
+	m.lock.Lock()
+	plan, ok := m.battPlans[key]
+	m.lock.Unlock()
+	if !ok {
+		made := cutting.Batts(p.Width, p.Height, p.Count, size.Length, size.Width, cutting.BattRules{MinPiece: m.terms.MinPiece, Turn: true})
+		plan = &made
+		m.lock.Lock()
+		m.battPlans[key] = plan
+		m.lock.Unlock()
+	}
+	return plan
 }
 
 // loose counts the packages of a fill that is sold by volume, with waste.

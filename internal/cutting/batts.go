@@ -2,6 +2,7 @@ package cutting
 
 import (
 	"cmp"
+	"math"
 	"slices"
 
 	"sabinbook/internal/units"
@@ -26,27 +27,81 @@ type BattCell struct {
 	Batts         int
 }
 
+// BattLayout says how each piece is laid of batts: a block of whole ones in columns and rows,
+// filled up by strips.
+type BattLayout struct {
+	Across, Up    units.Length // of a whole batt as it lies in the piece
+	Columns, Rows int
+	// LastColumn and LastRow are the width of the last column and the height of the last row,
+	// which may be trimmed so that no strip is too narrow.
+	LastColumn, LastRow units.Length
+	Whole               int // batts in all blocks, trimmed ones among them
+	Strips              []BattStrip
+	Cuts                []BattCut
+}
+
+// BattStrip is one class of strips, joined end to end from pieces.
+type BattStrip struct {
+	Width, Length units.Length
+	Upright       bool // runs up the piece, else across it
+	PerPiece      int
+	Joined        []JoinedStrips // of all, alike ones together
+	// Trims says how the lengths of strip that the batts give are cut for that.
+	Trims []StripTrim
+}
+
+// JoinedStrips are strips that are made of pieces of the same lengths, in the order of joining.
+type JoinedStrips struct {
+	Times  int
+	Pieces []units.Length
+}
+
+// StripTrim is so many lengths of strip that are cut into the same pieces.
+type StripTrim struct {
+	Times  int
+	Length units.Length
+	Into   []units.Length
+}
+
+// BattCut is so many batts that are cut alike: by at most one straight cut into parts, and each
+// part into strips side by side.
+type BattCut struct {
+	Times int
+	Parts []BattPart
+}
+
+// BattPart is a part of a batt.
+type BattPart struct {
+	Long, Wide units.Length // along the length and the width of the batt
+	Lengthways bool         // the strips run along the length of the batt
+	Strips     [2]int       // of each class of the layout
+}
+
 // BattPlan says how many batts the pieces take. Where a piece is larger than a batt it is
-// made of several with butt joints.
+// made of several with butt joints: Layout says how when strips share batts, else Cells.
 type BattPlan struct {
 	Status         Status // optimal when the area alone forbids fewer
 	Batts          int
 	LowerBound     int // from the area
 	WithoutSharing int // if no batt may serve two panels' pieces
-	Joints         int // butt joints in each piece
+	Joints         int // butt joints in each piece, at most
 	Cells          []BattCell
+	Layout         *BattLayout
 }
 
 // Batts plans count pieces of width × height from batts of a length and a width, with
 // straight cuts across what is left (guillotine).
 //
 // A piece that fits into a batt is cut whole, as many to a batt as two blocks of equal
-// pieces allow. A larger one is a grid of whole batts with a strip at one side and at
-// the top; each class of strip is cut from its own batts. A strip narrower than the
-// least piece is widened and the whole batt beside it trimmed. Soft batts are cut with a
-// knife: no kerf.
-// Source: costing_problem.md section 7. The family there, in which different strips
-// share a batt, can do better; that is what LowerBound and Feasible say.
+// pieces allow: joints cost labour that is not counted. A larger one is a block of whole
+// batts with strips beside and above it, which are joined end to end from what patterns
+// of one straight cut give, or a grid of pieces of which each class is cut from its own
+// batts; whichever takes fewer batts, then fewer pieces. A strip narrower than the least
+// piece is widened and the whole batt beside it trimmed. Soft batts are cut with a knife:
+// no kerf. The search is bounded in steps: the plan is valid then, and may take more batts
+// than one for more pieces, but never more than without sharing.
+// Source: costing_problem.md section 7, a family in which no fewer batts may be proven than
+// the area says: hence LowerBound and Feasible.
 func Batts(width, height units.Length, count int, battLength, battWidth units.Length, rules BattRules) BattPlan {
 	least := rules.MinPiece
 	if least == 0 {
@@ -57,25 +112,96 @@ func Batts(width, height units.Length, count int, battLength, battWidth units.Le
 	if w <= 0 || h <= 0 || !positive(battLength, battWidth) {
 		return BattPlan{Status: Infeasible}
 	}
-	layouts := b.layouts(w, h)
-	if len(layouts) == 0 {
+	best, found := b.celled(w, h, count)
+	if b.perBatt(w, h) == 0 {
+		blocks := b.blocks(w, h)
+		slices.SortStableFunc(blocks, func(x, y block) int {
+			m, p := b.atLeast(x, count)
+			n, q := b.atLeast(y, count)
+			return cmp.Or(cmp.Compare(m, n), cmp.Compare(p, q))
+		})
+		for _, l := range blocks {
+			most := math.MaxInt32
+			if found {
+				most = best.Batts
+			}
+			if n, pieces := b.atLeast(l, count); n > most || n == most && pieces >= best.pieces {
+				continue
+			}
+			if plan, ok := b.shared(l, count, most); ok && (!found || cmp.Or(cmp.Compare(plan.Batts, best.Batts), cmp.Compare(plan.pieces, best.pieces)) < 0) {
+				best, found = plan, true
+			}
+		}
+	}
+	if !found {
 		return BattPlan{Status: Infeasible}
 	}
-	best := slices.MinFunc(layouts, func(x, y []class) int {
-		return cmp.Or(cmp.Compare(batts(x, count), batts(y, count)), cmp.Compare(pieces(x), pieces(y)))
-	})
-	plan := BattPlan{
-		Status: Feasible, Batts: batts(best, count), WithoutSharing: count * batts(best, 1), Joints: pieces(best) - 1,
-		LowerBound: int(ceilDiv(int64(count)*w*h, b.long*b.wide)),
+	plan := best.BattPlan
+	plan.WithoutSharing = plan.Batts
+	if count > 1 {
+		one := Batts(width, height, 1, battLength, battWidth, rules)
+		plan.WithoutSharing = count * one.Batts
+		if plan.Batts > plan.WithoutSharing { // the search was cut short
+			plan = one.times(count)
+		}
 	}
-	for _, c := range best {
-		n := count * c.count
-		plan.Cells = append(plan.Cells, BattCell{units.FromTenths(c.width), units.FromTenths(c.height), n, c.perBatt, int(ceilDiv(int64(n), int64(c.perBatt)))})
-	}
+	plan.Status, plan.LowerBound = Feasible, int(ceilDiv(int64(count)*w*h, b.long*b.wide))
 	if plan.Batts == plan.LowerBound {
 		plan.Status = Optimal
 	}
 	return plan
+}
+
+// times is the plan for one piece, made so many times.
+func (p BattPlan) times(n int) BattPlan {
+	p.Batts, p.WithoutSharing = n*p.Batts, n*p.Batts
+	p.Cells = slices.Clone(p.Cells)
+	for i := range p.Cells {
+		p.Cells[i].Count, p.Cells[i].Batts = n*p.Cells[i].Count, n*p.Cells[i].Batts
+	}
+	if p.Layout == nil {
+		return p
+	}
+	l := *p.Layout
+	l.Whole, l.Cuts, l.Strips = n*l.Whole, slices.Clone(l.Cuts), slices.Clone(l.Strips)
+	for i := range l.Cuts {
+		l.Cuts[i].Times *= n
+	}
+	for i := range l.Strips {
+		s := &l.Strips[i]
+		s.Joined, s.Trims = slices.Clone(s.Joined), slices.Clone(s.Trims)
+		for k := range s.Joined {
+			s.Joined[k].Times *= n
+		}
+		for k := range s.Trims {
+			s.Trims[k].Times *= n
+		}
+	}
+	p.Layout = &l
+	return p
+}
+
+// laid is a plan with the number of pieces that it is made of.
+type laid struct {
+	BattPlan
+	pieces int
+}
+
+// celled is the best plan in which each class of pieces has batts of its own.
+func (b batt) celled(w, h int64, count int) (laid, bool) {
+	layouts := b.layouts(w, h)
+	if len(layouts) == 0 {
+		return laid{}, false
+	}
+	best := slices.MinFunc(layouts, func(x, y []class) int {
+		return cmp.Or(cmp.Compare(batts(x, count), batts(y, count)), cmp.Compare(pieces(x), pieces(y)))
+	})
+	plan := laid{BattPlan{Batts: batts(best, count), Joints: pieces(best) - 1}, count * pieces(best)}
+	for _, c := range best {
+		n := count * c.count
+		plan.Cells = append(plan.Cells, BattCell{units.FromTenths(c.width), units.FromTenths(c.height), n, c.perBatt, int(ceilDiv(int64(n), int64(c.perBatt)))})
+	}
+	return plan, true
 }
 
 type batt struct {
@@ -105,8 +231,8 @@ func pieces(layout []class) int {
 	return n
 }
 
-// layouts lists the ways of making w × h. A piece that fits is only cut whole: joints cost
-// labour that is not counted.
+// layouts lists the ways of making w × h of classes of pieces. A piece that fits is only cut
+// whole.
 func (b batt) layouts(w, h int64) [][]class {
 	if n := b.perBatt(w, h); n > 0 {
 		return [][]class{{{w, h, 1, n}}}

@@ -7,8 +7,8 @@
 //
 // Source of all definitions: costing_problem.md sections 5 to 7. Simplifications:
 // beyond the sizes that are solved exactly boards are planned by best-fit decreasing
-// and cloth by first-fit decreasing height; batts are cut class by class, so offcuts of
-// one class of pieces are not used for another.
+// and cloth by first-fit decreasing height; larger pieces than batts are laid in one family of
+// layouts.
 package cutting
 
 import "sabinbook/internal/units"
