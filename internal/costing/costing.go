@@ -14,11 +14,11 @@
 // Beside the cash stands what it would cost to replace the things on hand that are used.
 //
 // Source: costing.md and costing_problem.md. Simplifications of this version: one sold
-// size of fill and one stock length of timber per order; fabric is bought of one offer,
-// whose selling units are taken to be cut in one length; waste is added as a share
-// only to cloth and to fill that is sold loose, everything else is planned piece by
-// piece; what is on hand is used first and not weighed against buying. A Purchase
-// knows no catalog.
+// size of fill per order; of the ways of mixing lengths of timber those that cost least
+// at the lowest prices are weighed; fabric is bought of one offer, whose selling units
+// are taken to be cut in one length; waste is added as a share only to cloth and to fill
+// that is sold loose, everything else is planned piece by piece; what is on hand is used
+// first and not weighed against buying. A Purchase knows no catalog.
 package costing
 
 import (

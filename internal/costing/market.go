@@ -24,6 +24,7 @@ type Market struct {
 	lock      sync.Mutex
 	known     map[ask]*supply
 	battPlans map[battKey]*cutting.BattPlan
+	planner   cutting.BattPlanner
 }
 
 // item names what an offer sells.

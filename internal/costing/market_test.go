@@ -144,9 +144,11 @@ func TestSixPanels(t *testing.T) {
 	if fabric.Cloth.Length != 5400 {
 		t.Errorf("roll: %+v", fabric.Cloth)
 	}
-	// 12 x 5.49 = 65.88 against 9 x 6.49 = 58.41.
-	frame := lineOf(t, c, "frame")
-	if frame.Size != "2700" || frame.Packs != 9 || frame.Gross != cents(5841) || frame.Boards.Count != 9 {
+	// 12 x 5.49 = 65.88 of one length or 9 x 6.49 = 58.41 of the other; but three of 2.7 m for six
+	// pieces of 1.2 m, and six of 2.4 m for six of 1.2 m and twelve of 0.564 m, are 52.41.
+	_, frame := linesOf(c, "frame")
+	if len(frame) != 2 || frame[0].Size != "2400" || frame[0].Packs != 6 || frame[1].Size != "2700" || frame[1].Packs != 3 ||
+		frame[0].Gross.Add(frame[1].Gross) != cents(5241) || frame[0].Boards.Count != 6 || frame[1].Boards.Count != 3 {
 		t.Errorf("frame: %+v", frame)
 	}
 	// One pack of six batts at 29.90 against seven batts of 1000 mm in two packs at 47.80.
@@ -164,9 +166,9 @@ func TestSixPanels(t *testing.T) {
 	if g := lineOf(t, c, "goggles"); !g.Owned || !g.Gross.IsZero() {
 		t.Errorf("goggles: %+v", g)
 	}
-	// Depot: 29.90 + 58.41 + 3 x 2.99 + 5.49 + 3.99 + 9.50 = 116.26, collected for 3.50;
-	// mill: 41.40 delivered for 7.90. In all 169.06, a panel H(16906/6) = 28.18.
-	if c.Goods != cents(11626+4140) || c.Trips != cents(350) || c.Delivery != cents(790) || *c.Total != cents(16906) || *c.PerPanel != cents(2818) {
+	// Depot: 29.90 + 52.41 + 3 x 2.99 + 5.49 + 3.99 + 9.50 = 110.26, collected for 3.50;
+	// mill: 41.40 delivered for 7.90. In all 163.06, a panel H(16306/6) = 27.18.
+	if c.Goods != cents(11026+4140) || c.Trips != cents(350) || c.Delivery != cents(790) || *c.Total != cents(16306) || *c.PerPanel != cents(2718) {
 		t.Errorf("goods %s, trip %s, delivery %s, total %s, per panel %s", c.Goods, c.Trips, c.Delivery, c.Total, c.PerPanel)
 	}
 	if c.OldestPrice != "2026-11-01" || c.LowerBound != *c.Total || c.AtLeast != *c.Total || c.GoodsTaxPerOrder != c.Goods {
@@ -343,6 +345,7 @@ func TestTaxBasis(t *testing.T) {
 func TestThresholdCountsTaxAlsoForThoseWhoGetItBack(t *testing.T) {
 	for _, free := range []struct{ from, fee int64 }{{11_000, 0}, {12_000, 500}} {
 		s := workshop()
+		s.Offers = slices.DeleteFunc(s.Offers, func(o catalog.Offer) bool { return o.ID == "offer_e_27" }) // dearer boards would reach it too
 		gross := costing.NewMarket(s.Snapshot, terms()).Cost(listOf(build(), 6, goggles))
 		at := slices.IndexFunc(s.Suppliers, func(r catalog.Supplier) bool { return r.ID == gross.Orders[0].Supplier.ID })
 		goods := gross.Orders[0].Goods
@@ -637,4 +640,31 @@ func BenchmarkCost(b *testing.B) {
 			costing.NewMarket(s.Snapshot, terms()).Cost(list)
 		}
 	})
+}
+
+// Twelve panels need 24 pieces of 1.2 m and 24 of 0.564 m. Of one length these are 24 boards of
+// 2.4 m for 131.76, or 18 of 2.7 m for 116.82. Twelve of 2.4 m hold twelve pieces of 1.2 m and all
+// of 0.564 m (2.334 m each), six of 2.7 m the other twelve: 65.88 + 38.94 = 104.82. Of four of
+// 2.7 m come eight pieces, so that sixteen of 2.4 m are needed: 87.84 + 25.96 = 113.80.
+func TestBoardsOfTwoLengthsAreBoughtTogether(t *testing.T) {
+	for _, c := range []struct{ there, long, short, cost int }{{0, 6, 12, 10_482}, {4, 4, 16, 11_380}} {
+		s := workshop()
+		for i := range s.Offers {
+			if s.Offers[i].ID == "offer_e_27" {
+				s.Offers[i].MaxPacks = c.there
+			}
+		}
+		cost := costing.NewMarket(s.Snapshot, terms()).Cost(listOf(build(), 12, goggles))
+		packs, total := map[string]int{}, cents(0)
+		_, frame := linesOf(cost, "frame")
+		for _, l := range frame {
+			packs[l.Size], total = l.Packs, total.Add(l.Gross)
+			if l.Boards.Count != l.Packs {
+				t.Errorf("%d boards of %s are cut, %d bought", l.Boards.Count, l.Size, l.Packs)
+			}
+		}
+		if packs["2700"] != c.long || packs["2400"] != c.short || total != cents(int64(c.cost)) || cost.Status != buying.Optimal {
+			t.Errorf("%v for %s, %s", packs, total, cost.Status)
+		}
+	}
 }

@@ -23,7 +23,7 @@ func (m *Market) ReadyMade(p catalog.ReadyMadePanel, n, labels int) Cost {
 		}
 		h := how{item: p.Meta, unit: "panel", scale: 1, formula: "panels", inputs: []handling.Input{{Name: "panels", Value: float64(n)}}}
 		var s supply
-		s.add(m, h, int64(n), portion{quotes: quotes}, packCount)
+		s.add(m, h, packCount, portion{quantity: int64(n), quotes: quotes})
 		return s
 	})
 	return m.costOf(needs.List{Count: n, ProtectionKnown: true}, []want{w}, labels)

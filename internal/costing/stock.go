@@ -260,35 +260,6 @@ func (m *Market) withWaste(tenths int64) int64 {
 	return (tenths*(10_000+int64(m.terms.FabricWasteBP)) + 9_999) / 10_000
 }
 
-// boardWay plans bars from the boards that are there and from boards of one length that are
-// bought, as few of these as can be. Nothing is bought where what is there suffices.
-func (m *Market) boardWay(key item, bars []cutting.Bar, length units.Length, kerf units.Length) (bought cutting.BoardPlan, own []taken, ok bool) {
-	stock := []cutting.Stock{{Length: length, Price: money.FromMinor(1, m.terms.Currency)}}
-	if length == 0 {
-		stock = nil
-	}
-	first := len(stock)
-	for _, h := range m.stock[key] {
-		stock = append(stock, cutting.Stock{Length: h.Long, Price: money.Zero(m.terms.Currency), Max: h.Count})
-	}
-	plan := cutting.Boards(bars, stock, cutting.BoardRules{Kerf: kerf})
-	if plan.Status != cutting.Optimal && plan.Status != cutting.Feasible {
-		return cutting.BoardPlan{}, nil, false
-	}
-	bought = ofStock(plan, stock, 0)
-	if length == 0 {
-		bought = cutting.BoardPlan{Status: plan.Status}
-	}
-	for i, h := range m.stock[key] {
-		if part := ofStock(plan, stock, first+i); part.Count > 0 {
-			t := take(h, int64(part.Count), fmt.Sprintf("%g", float64(h.Long)))
-			t.boards = &part
-			own = append(own, t)
-		}
-	}
-	return bought, own, true
-}
-
 // ofStock is the part of a plan that is cut from boards of one stock.
 func ofStock(plan cutting.BoardPlan, stock []cutting.Stock, at int) cutting.BoardPlan {
 	out := cutting.BoardPlan{Status: plan.Status}

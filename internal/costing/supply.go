@@ -2,7 +2,6 @@ package costing
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 
@@ -52,10 +51,11 @@ type how struct {
 
 // portion is what is bought of one size: its quotes stand in the order of the offers.
 type portion struct {
-	size   string
-	quotes []*quote
-	boards *cutting.BoardPlan
-	cloth  *cutting.ClothPlan
+	quantity int64
+	size     string
+	quotes   []*quote
+	boards   *cutting.BoardPlan
+	cloth    *cutting.ClothPlan
 }
 
 // ask is the key under which a supply is kept: what is asked of which item.
@@ -182,16 +182,19 @@ func (m *Market) offer(quantity int64, quotes []*quote, pack func(catalog.Offer)
 	return buying.Item{Quantity: quantity, Offers: offers}
 }
 
-// add adds the way in which so much is bought of one size, after what is on hand. A way in
-// which something is lacking that nobody sells is none.
-func (s *supply) add(m *Market, h how, quantity int64, p portion, pack func(catalog.Offer) int64) {
+// add adds the way in which portions are bought, after what is on hand. A way in which something
+// is lacking that nobody sells is none.
+func (s *supply) add(m *Market, h how, pack func(catalog.Offer) int64, portions ...portion) {
 	way := buying.Way{}
-	if quantity > 0 {
+	for _, p := range portions {
+		if p.quantity == 0 {
+			continue
+		}
 		if len(p.quotes) == 0 {
 			return
 		}
-		way.Items = []buying.Item{m.offer(quantity, p.quotes, pack)}
-		h.portions = []portion{p}
+		way.Items = append(way.Items, m.offer(p.quantity, p.quotes, pack))
+		h.portions = append(h.portions, p)
 	}
 	s.ways, s.how = append(s.ways, way), append(s.how, h)
 }
@@ -261,13 +264,13 @@ func (m *Market) fill(l needs.List) *supply {
 			if own, there := m.battsOnHand(key.item, size); there {
 				quantity = h.less(quantity, own, size.String())
 			}
-			sold := portion{size: size.String()}
+			sold := portion{quantity: quantity, size: size.String()}
 			for _, q := range quotes {
 				if *q.offer.SoldSize == size {
 					sold.quotes = append(sold.quotes, q)
 				}
 			}
-			s.add(m, h, quantity, sold, packCount)
+			s.add(m, h, packCount, sold)
 		}
 		return s.or(reason)
 	})
@@ -318,7 +321,7 @@ func (m *Market) battPlan(p needs.Piece, size catalog.SoldSize) *cutting.BattPla
 	plan, ok := m.battPlans[key]
 	m.lock.Unlock()
 	if !ok {
-		made := cutting.Batts(p.Width, p.Height, p.Count, size.Length, size.Width, cutting.BattRules{MinPiece: m.terms.MinPiece, Turn: true})
+		made := m.planner.Plan(p.Width, p.Height, p.Count, size.Length, size.Width, cutting.BattRules{MinPiece: m.terms.MinPiece, Turn: true})
 		plan = &made
 		m.lock.Lock()
 		m.battPlans[key] = plan
@@ -366,63 +369,12 @@ func (m *Market) fabric(l needs.List) *supply {
 		quantity := m.withWaste(plan.Length.Tenths())
 		var s supply
 		if quantity == 0 {
-			s.add(m, h, 0, portion{}, nil)
+			s.add(m, h, nil)
 		}
 		for _, q := range quotes {
 			if quantity > 0 {
-				s.add(m, h, quantity, portion{quotes: []*quote{q}, cloth: &plan}, func(o catalog.Offer) int64 { return o.PackLength.Tenths() })
+				s.add(m, h, func(o catalog.Offer) int64 { return o.PackLength.Tenths() }, portion{quantity: quantity, quotes: []*quote{q}, cloth: &plan})
 			}
-		}
-		return s.or(reason)
-	})
-}
-
-// mitredKerf is what a cut at 45 degrees takes of the length for each width of the saw.
-// Source: costing_problem.md section 5.
-const mitredKerf = 1.4142
-
-// frame has one way for each length of the timber that is sold, after the boards on hand; one
-// in which nothing is bought where these suffice.
-func (m *Market) frame(l needs.List) *supply {
-	key := ask{item: item{catalog.PartItem, l.Frame.ID}, mitred: l.Mitred}
-	bars := make([]cutting.Bar, len(l.Bars))
-	for i, b := range l.Bars {
-		bars[i] = cutting.Bar{Length: b.Length, Count: b.Count}
-		key.pieces[i] = rect{b.Length, 0, b.Count}
-	}
-	kerf := m.terms.Kerf
-	if l.Mitred {
-		kerf = units.FromTenths(int64(math.Ceil(float64(kerf.Tenths()) * mitredKerf)))
-	}
-	return m.remember(key, func() supply {
-		quotes, reason := usable(m.quotes[key.item], func(*quote) bool { return true })
-		lengths := append(sizes(quotes, func(q *quote) units.Length { return q.offer.StockLength }), 0)
-		slices.Sort(lengths)
-		var s supply
-		for _, length := range slices.Compact(lengths) {
-			if length == 0 && len(m.stock[key.item]) == 0 {
-				continue
-			}
-			plan, own, ok := m.boardWay(key.item, bars, length, kerf)
-			if !ok {
-				if length > 0 {
-					reason = DoesNotFit
-				}
-				continue
-			}
-			h := how{item: l.Frame.Meta, unit: "board", scale: 1, taken: own,
-				formula: "boards of stock_length that hold all pieces with kerf between them",
-				inputs:  []handling.Input{{Name: "stock_length", Value: float64(length), Unit: "mm"}, {Name: "kerf", Value: float64(kerf), Unit: "mm"}}}
-			if len(own) > 0 {
-				h.formula = "boards of stock_length that hold all pieces which those on hand do not, with kerf between them"
-			}
-			sold := portion{size: fmt.Sprintf("%g", float64(length)), boards: &plan}
-			for _, q := range quotes {
-				if q.offer.StockLength == length {
-					sold.quotes = append(sold.quotes, q)
-				}
-			}
-			s.add(m, h, int64(plan.Count), sold, packCount)
 		}
 		return s.or(reason)
 	})
@@ -487,7 +439,7 @@ func (m *Market) anyPart(role catalog.Role, fits func(catalog.Part) bool, quanti
 			h.uses = max(0, h.uses-int64(h.taken[0].count)*h.usesPerUnit)
 		}
 		priced, _ := usable(quotes, func(*quote) bool { return true })
-		s.add(m, h, n, portion{quotes: priced}, packCount)
+		s.add(m, h, packCount, portion{quantity: n, quotes: priced})
 	}
 	_, reason := usable(all, func(*quote) bool { return true })
 	if weak && len(all) == 0 {

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"sync"
 
 	"sabinbook/internal/units"
 )
@@ -103,6 +104,51 @@ type BattPlan struct {
 // Source: costing_problem.md section 7, a family in which no fewer batts may be proven than
 // the area says: hence LowerBound and Feasible.
 func Batts(width, height units.Length, count int, battLength, battWidth units.Length, rules BattRules) BattPlan {
+	return new(BattPlanner).Plan(width, height, count, battLength, battWidth, rules)
+}
+
+// BattPlanner plans as Batts does and remembers the ways of cutting a batt into strips, which do
+// not depend on the number of pieces. It may be used from several goroutines.
+type BattPlanner struct {
+	lock  sync.Mutex
+	known map[patternKey][]pattern
+}
+
+// patternKey is what patterns depend on.
+type patternKey struct {
+	b       batt
+	widths  [2]int64
+	upright [2]bool
+	classes int
+}
+
+// patterns returns those of a batt for classes of strips, worked out once.
+func (p *BattPlanner) patterns(b batt, classes []stripClass) []pattern {
+	key := patternKey{b: b, classes: len(classes)}
+	for i, c := range classes {
+		key.widths[i], key.upright[i] = c.width, c.upright
+	}
+	p.lock.Lock()
+	list, ok := p.known[key]
+	p.lock.Unlock()
+	if ok {
+		return list
+	}
+	list = b.patterns(classes)
+	p.lock.Lock()
+	defer p.lock.Unlock()
+	if p.known == nil || len(p.known) > mostPatterns {
+		p.known = map[patternKey][]pattern{}
+	}
+	p.known[key] = list
+	return list
+}
+
+// mostPatterns bounds what is remembered. Convention.
+const mostPatterns = 2000
+
+// Plan is Batts.
+func (p *BattPlanner) Plan(width, height units.Length, count int, battLength, battWidth units.Length, rules BattRules) BattPlan {
 	least := rules.MinPiece
 	if least == 0 {
 		least = DefaultMinPiece
@@ -128,7 +174,7 @@ func Batts(width, height units.Length, count int, battLength, battWidth units.Le
 			if n, pieces := b.atLeast(l, count); n > most || n == most && pieces >= best.pieces {
 				continue
 			}
-			if plan, ok := b.shared(l, count, most); ok && (!found || cmp.Or(cmp.Compare(plan.Batts, best.Batts), cmp.Compare(plan.pieces, best.pieces)) < 0) {
+			if plan, ok := b.shared(p, l, count, most); ok && (!found || cmp.Or(cmp.Compare(plan.Batts, best.Batts), cmp.Compare(plan.pieces, best.pieces)) < 0) {
 				best, found = plan, true
 			}
 		}
@@ -139,7 +185,7 @@ func Batts(width, height units.Length, count int, battLength, battWidth units.Le
 	plan := best.BattPlan
 	plan.WithoutSharing = plan.Batts
 	if count > 1 {
-		one := Batts(width, height, 1, battLength, battWidth, rules)
+		one := p.Plan(width, height, 1, battLength, battWidth, rules)
 		plan.WithoutSharing = count * one.Batts
 		if plan.Batts > plan.WithoutSharing { // the search was cut short
 			plan = one.times(count)

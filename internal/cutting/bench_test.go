@@ -4,6 +4,7 @@ import (
 	"testing"
 
 	"sabinbook/internal/cutting"
+	"sabinbook/internal/money"
 	"sabinbook/internal/units"
 )
 
@@ -25,5 +26,21 @@ func BenchmarkBatts(b *testing.B) {
 				cutting.Batts(c.w, c.h, c.count, c.long, c.wide, cutting.BattRules{Turn: true})
 			}
 		})
+	}
+}
+
+// BenchmarkManyLengths plans case C11 of cutting_cases.json: sixty pieces of eight lengths from six
+// lengths of boards, to a proven optimum.
+func BenchmarkManyLengths(b *testing.B) {
+	bars := []cutting.Bar{{Length: 1175, Count: 10}, {Length: 1010, Count: 6}, {Length: 905, Count: 8}, {Length: 780, Count: 6},
+		{Length: 665, Count: 10}, {Length: 575, Count: 8}, {Length: 480, Count: 6}, {Length: 410, Count: 6}}
+	var stock []cutting.Stock
+	for length, price := range map[units.Length]int64{1800: 355, 2100: 409, 2400: 459, 2700: 529, 3000: 589, 3600: 709} {
+		stock = append(stock, cutting.Stock{Length: length, Price: money.FromMinor(price, "EUR")})
+	}
+	for b.Loop() {
+		if plan := cutting.Boards(bars, stock, cutting.BoardRules{Kerf: 3}); plan.Status != cutting.Optimal {
+			b.Fatal(plan.Status)
+		}
 	}
 }

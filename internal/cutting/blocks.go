@@ -124,11 +124,11 @@ const mostJoints = 12
 
 // mostRetries is how often more of a strip is asked for because its pieces could not be joined, twice
 // as much each time. Convention.
-const mostRetries = 10
+const mostRetries = 6
 
 // shared plans count pieces of a layout, whose strips may come from the same batts, with at most so
 // many batts.
-func (b batt) shared(l block, count, most int) (laid, bool) {
+func (b batt) shared(p *BattPlanner, l block, count, most int) (laid, bool) {
 	whole := l.columns * l.rows * count
 	out := BattLayout{Across: units.FromTenths(l.across), Up: units.FromTenths(l.up), Columns: l.columns, Rows: l.rows,
 		LastColumn: units.FromTenths(l.lastColumn), LastRow: units.FromTenths(l.lastRow), Whole: whole}
@@ -141,7 +141,7 @@ func (b batt) shared(l block, count, most int) (laid, bool) {
 			return laid{}, false
 		}
 	}
-	list := b.patterns(l.strips)
+	list := p.patterns(b, l.strips)
 	var demand [2]int64
 	for i, s := range l.strips {
 		demand[i] = int64(count*s.count) * s.length
@@ -164,10 +164,10 @@ func (b batt) shared(l block, count, most int) (laid, bool) {
 		if failed {
 			continue
 		}
-		for i, p := range list {
+		for i, q := range list {
 			if times[i] > 0 {
 				plan.Batts += times[i]
-				out.Cuts = append(out.Cuts, battCut(times[i], p))
+				out.Cuts = append(out.Cuts, battCut(times[i], q))
 			}
 		}
 		for i, s := range l.strips {

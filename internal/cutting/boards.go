@@ -26,7 +26,8 @@ type Stock struct {
 type BoardRules struct {
 	Kerf   units.Length // width of a saw cut
 	Trim   units.Length // lost once per board
-	States int          // limit of the exact search; 0 for DefaultBoardStates
+	States int          // limit of the dynamic program; 0 for DefaultBoardStates
+	Nodes  int          // limit of the search beyond it; 0 for DefaultBoardNodes
 }
 
 // DefaultKerf is the width of a saw cut. Source: costing.md section 2, common practice.
@@ -60,9 +61,10 @@ type BoardPlan struct {
 //
 //	Σ l + (m − 1) k <= L − trim
 //
-// It is exact for one stock length and at most two lengths of bars, and otherwise while
-// the product of (count + 1) over lengths and limited stock stays within the limit of
-// states; beyond that the plan is best-fit decreasing with a proven bound.
+// It is exact for one stock length and at most two lengths of bars, while the product of
+// (count + 1) over lengths and limited stock stays within the limit of states, and beyond
+// that where the search ends within its nodes; else the plan is the best one found,
+// at first by best-fit decreasing, with a proven bound for its cost.
 // Bars of no or negative length make it infeasible and are listed like those too long.
 // Source: costing_problem.md section 5.
 func Boards(bars []Bar, stock []Stock, rules BoardRules) BoardPlan {
@@ -90,7 +92,15 @@ func Boards(bars []Bar, stock []Stock, rules BoardRules) BoardPlan {
 	if !found {
 		return BoardPlan{Status: NotFound}
 	}
-	return p.plan(cuts, Feasible)
+	cuts, bound, optimal := p.prove(cuts, rules.Nodes)
+	if optimal {
+		return p.plan(cuts, Optimal)
+	}
+	plan := p.plan(cuts, Feasible)
+	if least := money.FromMicro(bound, p.stock[0].Price.Currency()); plan.Status == Feasible && least.Cmp(plan.LowerBound) > 0 {
+		plan.LowerBound = least
+	}
+	return plan
 }
 
 // boards is a problem in integers: tenths of a millimetre, micro-units of money.

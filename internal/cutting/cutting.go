@@ -5,10 +5,9 @@
 // money: no binary fraction takes part in a comparison. Every plan says whether it is
 // proven the least, and if not how far from a proven bound it is at most.
 //
-// Source of all definitions: costing_problem.md sections 5 to 7. Simplifications:
-// beyond the sizes that are solved exactly boards are planned by best-fit decreasing
-// and cloth by first-fit decreasing height; larger pieces than batts are laid in one family of
-// layouts.
+// Source of all definitions: costing_problem.md sections 5 to 7. Simplifications: where the
+// search ends unfinished boards are planned by best-fit decreasing, cloth by first-fit
+// decreasing height; pieces larger than batts are laid in one family of layouts.
 package cutting
 
 import "sabinbook/internal/units"

@@ -106,6 +106,37 @@ func TestColumnsEqualSearch(t *testing.T) {
 	})
 }
 
+// The search by dual values and the dynamic program, which the cases of the reference prove, have
+// the same three numbers, with boards that are there already too.
+func TestSearchByWorthEqualsTheDynamicProgram(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		bars := genBars(t, 4, 6)
+		var stock []cutting.Stock
+		for i := range rapid.IntRange(1, 4).Draw(t, "lengths") {
+			stock = append(stock, cutting.Stock{Length: units.Length(1500 + 300*i + rapid.IntRange(0, 200).Draw(t, "length")), Price: money.FromMinor(int64(rapid.IntRange(200, 900).Draw(t, "price")), "EUR")})
+		}
+		if rapid.Bool().Draw(t, "some are there") {
+			stock = append(stock, cutting.Stock{Length: units.Length(rapid.IntRange(300, 3000).Draw(t, "own length")), Max: rapid.IntRange(1, 3).Draw(t, "own"), Price: money.Zero("EUR")})
+		}
+		rules := cutting.BoardRules{Kerf: 3}
+		want := cutting.Boards(bars, stock, rules)
+		rules.States = 1
+		got := cutting.Boards(bars, stock, rules)
+		if got.Status == cutting.Infeasible || got.Status == cutting.NotFound || len(stock) == 1 && len(bars) <= 2 {
+			return
+		}
+		if err := validBoards(got, bars, stock, rules); err != nil {
+			t.Fatal(err)
+		}
+		if want.Status != cutting.Optimal || got.LowerBound.Cmp(want.Cost) > 0 || got.Status == cutting.Optimal && (got.Cost.Cmp(want.Cost) != 0 || got.Count != want.Count || got.Length != want.Length) {
+			t.Fatalf("%s: %s, %d boards, %g mm, bound %s; want %s, %d, %g", got.Status, got.Cost, got.Count, float64(got.Length), got.LowerBound, want.Cost, want.Count, float64(want.Length))
+		}
+		if got.Status != cutting.Optimal {
+			t.Fatalf("not proven: %s to %s", got.LowerBound, got.Cost)
+		}
+	})
+}
+
 func TestBoardsOfManyKindsAreValid(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		bars := genBars(t, 7, 15)

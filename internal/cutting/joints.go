@@ -23,30 +23,40 @@ type stripCut struct {
 // off and not shorter than least is used again. It fails when the pieces do not suffice.
 // Source: costing_problem.md section 7, sliver rule.
 func join(pieces []int64, count int, length, least int64) (joined, bool) {
-	type rest struct {
+	// Pieces and rests of one length stand together: there are few lengths.
+	type group struct {
 		length int64
-		cut    int // index of the piece it is a rest of
+		cuts   []int // indices of the pieces that they are, or are rests of
 	}
 	var out joined
-	pool := make([]rest, 0, len(pieces)) // ascending
-	for i, p := range pieces {
-		out.cuts = append(out.cuts, stripCut{length: p})
-		pool = append(pool, rest{p, i})
-	}
-	slices.SortStableFunc(pool, func(a, b rest) int { return cmp.Compare(a.length, b.length) })
-	// from is the place of the first piece of a length or more.
+	var pool []group // ascending
+	// from is the place of the first group of a length or more.
 	from := func(length int64) int {
-		at, _ := slices.BinarySearchFunc(pool, length, func(x rest, n int64) int { return cmp.Compare(x.length, n) })
+		at, _ := slices.BinarySearchFunc(pool, length, func(g group, n int64) int { return cmp.Compare(g.length, n) })
 		return at
 	}
-	// take cuts n off the piece at a place of the pool, for the strip in the making.
+	put := func(length int64, cut int) {
+		at := from(length)
+		if at == len(pool) || pool[at].length != length {
+			pool = slices.Insert(pool, at, group{length: length})
+		}
+		pool[at].cuts = append(pool[at].cuts, cut)
+	}
+	for i, p := range pieces {
+		out.cuts = append(out.cuts, stripCut{length: p})
+		put(p, i)
+	}
+	// take cuts n off a piece of a group, for the strip in the making.
 	take := func(at int, n int64, strip *[]int64) {
-		r := pool[at]
-		pool = slices.Delete(pool, at, at+1)
+		length, last := pool[at].length, len(pool[at].cuts)-1
+		cut := pool[at].cuts[last]
+		if pool[at].cuts = pool[at].cuts[:last]; last == 0 {
+			pool = slices.Delete(pool, at, at+1)
+		}
 		*strip = append(*strip, n)
-		out.cuts[r.cut].into = append(out.cuts[r.cut].into, n)
-		if r.length -= n; r.length >= least {
-			pool = slices.Insert(pool, from(r.length), r)
+		out.cuts[cut].into = append(out.cuts[cut].into, n)
+		if length -= n; length >= least {
+			put(length, cut)
 		}
 	}
 	for range count {

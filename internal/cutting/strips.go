@@ -39,7 +39,7 @@ type pattern struct {
 // millisecond or two; beyond them a plan may take more batts than the family could.
 const (
 	patternSteps = 20_000
-	coverSteps   = 4_000
+	coverSteps   = 1_500
 )
 
 // patterns lists the ways of cutting a batt into strips that give more of one class for less
@@ -223,7 +223,7 @@ func (r relaxed) batts() int { return int(math.Ceil(r.sum - 1e-9)) }
 // Convention.
 const bulkBatts = 16
 
-var rests = []int{3, 1, 0}
+var rests = []int{3, 0}
 
 // fewest returns how often each pattern is used so that together they give the demand, with the
 // fewest batts found, but no more than most. Of large demands, and where the search is cut short,
