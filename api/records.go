@@ -327,6 +327,6 @@ func (s *Server) bodyChecks() map[string]check {
 		"createOffer": s.offers().check, "replaceOffer": s.offers().check,
 		"createPrice": s.prices().check,
 		"rankOptions": s.checkRanking, "rateCurve": s.checkRatings,
-		"estimateAbsorption": s.checkAbsorption, "estimateCost": s.checkCost, "planBuying": s.checkPurchase, "compareBuildAndBuy": s.checkBuildOrBuy,
+		"estimateAbsorption": s.checkAbsorption, "estimateCost": s.checkCost, "planBuying": s.checkPurchase, "compareBuildAndBuy": s.checkBuildOrBuy, "estimateRoom": s.checkRoom,
 	}
 }

@@ -654,6 +654,33 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/ready-made-panels/{id}/restore (the `RestoreReadyMadePanel` operationId).
 	RestoreReadyMadePanel(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// EstimateRoomWithBody How a room sounds, what it lacks to a target, and what panels would change.
+	//
+	// Decay times of a room in six octaves after Sabine and Eyring, from its surfaces, furnishings, people and air, or from
+	// the decay times that were measured; the target of a rule, what is lacking to it, and the least number of panels that
+	// reaches it, octave by octave; where single modes rule; where first reflections meet the walls. Stores nothing.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/room-estimates (the `EstimateRoom` operationId).
+	EstimateRoomWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// EstimateRoom How a room sounds, what it lacks to a target, and what panels would change.
+	//
+	// Decay times of a room in six octaves after Sabine and Eyring, from its surfaces, furnishings, people and air, or from
+	// the decay times that were measured; the target of a rule, what is lacking to it, and the least number of panels that
+	// reaches it, octave by octave; where single modes rule; where first reflections meet the walls. Stores nothing.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/room-estimates (the `EstimateRoom` operationId).
+	EstimateRoom(ctx context.Context, body EstimateRoomJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ListRoomMaterials Published surfaces, furnishings and people, with what they absorb and their sources.
+	//
+	// Corresponds with GET /v1/room-materials (the `ListRoomMaterials` operationId).
+	ListRoomMaterials(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// ListSources List sources.
 	//
 	// Corresponds with GET /v1/sources (the `ListSources` operationId).
@@ -2143,6 +2170,63 @@ func (c *Client) ReplaceReadyMadePanel(ctx context.Context, id ID, params *Repla
 // Corresponds with POST /v1/ready-made-panels/{id}/restore (the `RestoreReadyMadePanel` operationId).
 func (c *Client) RestoreReadyMadePanel(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewRestoreReadyMadePanelRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// EstimateRoomWithBody How a room sounds, what it lacks to a target, and what panels would change.
+//
+// Decay times of a room in six octaves after Sabine and Eyring, from its surfaces, furnishings, people and air, or from
+// the decay times that were measured; the target of a rule, what is lacking to it, and the least number of panels that
+// reaches it, octave by octave; where single modes rule; where first reflections meet the walls. Stores nothing.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/room-estimates (the `EstimateRoom` operationId).
+func (c *Client) EstimateRoomWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewEstimateRoomRequestWithBody(c.Server, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// EstimateRoom How a room sounds, what it lacks to a target, and what panels would change.
+//
+// Decay times of a room in six octaves after Sabine and Eyring, from its surfaces, furnishings, people and air, or from
+// the decay times that were measured; the target of a rule, what is lacking to it, and the least number of panels that
+// reaches it, octave by octave; where single modes rule; where first reflections meet the walls. Stores nothing.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/room-estimates (the `EstimateRoom` operationId).
+func (c *Client) EstimateRoom(ctx context.Context, body EstimateRoomJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewEstimateRoomRequest(c.Server, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListRoomMaterials Published surfaces, furnishings and people, with what they absorb and their sources.
+//
+// Corresponds with GET /v1/room-materials (the `ListRoomMaterials` operationId).
+func (c *Client) ListRoomMaterials(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListRoomMaterialsRequest(c.Server)
 	if err != nil {
 		return nil, err
 	}
@@ -6047,6 +6131,73 @@ func NewRestoreReadyMadePanelRequest(server string, id ID) (*http.Request, error
 	return req, nil
 }
 
+// NewEstimateRoomRequest calls the generic EstimateRoom builder with application/json body
+func NewEstimateRoomRequest(server string, body EstimateRoomJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewEstimateRoomRequestWithBody(server, "application/json", bodyReader)
+}
+
+// NewEstimateRoomRequestWithBody constructs an http.Request for the EstimateRoom method, with any body, and a specified content type
+func NewEstimateRoomRequestWithBody(server string, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/room-estimates")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	return req, nil
+}
+
+// NewListRoomMaterialsRequest constructs an http.Request for the ListRoomMaterials method
+func NewListRoomMaterialsRequest(server string) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/room-materials")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
 // NewListSourcesRequest constructs an http.Request for the ListSources method
 func NewListSourcesRequest(server string, params *ListSourcesParams) (*http.Request, error) {
 	var err error
@@ -7564,6 +7715,35 @@ type ClientWithResponsesInterface interface {
 	//
 	// Corresponds with POST /v1/ready-made-panels/{id}/restore (the `RestoreReadyMadePanel` operationId).
 	RestoreReadyMadePanelWithResponse(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*RestoreReadyMadePanelResponse, error)
+
+	// EstimateRoomWithBodyWithResponse How a room sounds, what it lacks to a target, and what panels would change.
+	//
+	// Decay times of a room in six octaves after Sabine and Eyring, from its surfaces, furnishings, people and air, or from
+	// the decay times that were measured; the target of a rule, what is lacking to it, and the least number of panels that
+	// reaches it, octave by octave; where single modes rule; where first reflections meet the walls. Stores nothing.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/room-estimates (the `EstimateRoom` operationId).
+	EstimateRoomWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*EstimateRoomResponse, error)
+
+	// EstimateRoomWithResponse How a room sounds, what it lacks to a target, and what panels would change.
+	//
+	// Decay times of a room in six octaves after Sabine and Eyring, from its surfaces, furnishings, people and air, or from
+	// the decay times that were measured; the target of a rule, what is lacking to it, and the least number of panels that
+	// reaches it, octave by octave; where single modes rule; where first reflections meet the walls. Stores nothing.
+	//
+	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/room-estimates (the `EstimateRoom` operationId).
+	EstimateRoomWithResponse(ctx context.Context, body EstimateRoomJSONRequestBody, reqEditors ...RequestEditorFn) (*EstimateRoomResponse, error)
+
+	// ListRoomMaterialsWithResponse Published surfaces, furnishings and people, with what they absorb and their sources.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/room-materials (the `ListRoomMaterials` operationId).
+	ListRoomMaterialsWithResponse(ctx context.Context, reqEditors ...RequestEditorFn) (*ListRoomMaterialsResponse, error)
 
 	// ListSourcesWithResponse List sources.
 	//
@@ -10692,6 +10872,116 @@ func (r RestoreReadyMadePanelResponse) ContentType() string {
 	return ""
 }
 
+// EstimateRoomResponse200Headers the declared response headers of an HTTP 200 response for EstimateRoom
+type EstimateRoomResponse200Headers struct {
+	ETag *string
+}
+
+type EstimateRoomResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *RoomAnswer
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+	// Headers200 the parsed response headers for an HTTP 200 response
+	Headers200 *EstimateRoomResponse200Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r EstimateRoomResponse) GetJSON200() *RoomAnswer {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r EstimateRoomResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r EstimateRoomResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r EstimateRoomResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r EstimateRoomResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r EstimateRoomResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+// ListRoomMaterialsResponse200Headers the declared response headers of an HTTP 200 response for ListRoomMaterials
+type ListRoomMaterialsResponse200Headers struct {
+	ETag *string
+}
+
+type ListRoomMaterialsResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *RoomMaterials
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+	// Headers200 the parsed response headers for an HTTP 200 response
+	Headers200 *ListRoomMaterialsResponse200Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r ListRoomMaterialsResponse) GetJSON200() *RoomMaterials {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r ListRoomMaterialsResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r ListRoomMaterialsResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r ListRoomMaterialsResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r ListRoomMaterialsResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r ListRoomMaterialsResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
 // ListSourcesResponse200Headers the declared response headers of an HTTP 200 response for ListSources
 type ListSourcesResponse200Headers struct {
 	ETag *string
@@ -12554,6 +12844,53 @@ func (c *ClientWithResponses) RestoreReadyMadePanelWithResponse(ctx context.Cont
 		return nil, err
 	}
 	return ParseRestoreReadyMadePanelResponse(rsp)
+}
+
+// EstimateRoomWithBodyWithResponse How a room sounds, what it lacks to a target, and what panels would change.
+//
+// Decay times of a room in six octaves after Sabine and Eyring, from its surfaces, furnishings, people and air, or from
+// the decay times that were measured; the target of a rule, what is lacking to it, and the least number of panels that
+// reaches it, octave by octave; where single modes rule; where first reflections meet the walls. Stores nothing.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/room-estimates (the `EstimateRoom` operationId).
+func (c *ClientWithResponses) EstimateRoomWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*EstimateRoomResponse, error) {
+	rsp, err := c.EstimateRoomWithBody(ctx, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseEstimateRoomResponse(rsp)
+}
+
+// EstimateRoomWithResponse How a room sounds, what it lacks to a target, and what panels would change.
+//
+// Decay times of a room in six octaves after Sabine and Eyring, from its surfaces, furnishings, people and air, or from
+// the decay times that were measured; the target of a rule, what is lacking to it, and the least number of panels that
+// reaches it, octave by octave; where single modes rule; where first reflections meet the walls. Stores nothing.
+//
+// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/room-estimates (the `EstimateRoom` operationId).
+func (c *ClientWithResponses) EstimateRoomWithResponse(ctx context.Context, body EstimateRoomJSONRequestBody, reqEditors ...RequestEditorFn) (*EstimateRoomResponse, error) {
+	rsp, err := c.EstimateRoom(ctx, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseEstimateRoomResponse(rsp)
+}
+
+// ListRoomMaterialsWithResponse Published surfaces, furnishings and people, with what they absorb and their sources.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/room-materials (the `ListRoomMaterials` operationId).
+func (c *ClientWithResponses) ListRoomMaterialsWithResponse(ctx context.Context, reqEditors ...RequestEditorFn) (*ListRoomMaterialsResponse, error) {
+	rsp, err := c.ListRoomMaterials(ctx, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseListRoomMaterialsResponse(rsp)
 }
 
 // ListSourcesWithResponse List sources.
@@ -15525,6 +15862,98 @@ func ParseRestoreReadyMadePanelResponse(rsp *http.Response) (*RestoreReadyMadePa
 				return nil, err
 			}
 			headers.ETag = value
+		}
+		response.Headers200 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseEstimateRoomResponse parses an HTTP response from a EstimateRoomWithResponse call
+func ParseEstimateRoomResponse(rsp *http.Response) (*EstimateRoomResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &EstimateRoomResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest RoomAnswer
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 200:
+		var headers EstimateRoomResponse200Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
+		}
+		response.Headers200 = &headers
+	}
+
+	return response, nil
+}
+
+// ParseListRoomMaterialsResponse parses an HTTP response from a ListRoomMaterialsWithResponse call
+func ParseListRoomMaterialsResponse(rsp *http.Response) (*ListRoomMaterialsResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &ListRoomMaterialsResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest RoomMaterials
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 200:
+		var headers ListRoomMaterialsResponse200Headers
+		if values := rsp.Header.Values("ETag"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ETag = &value
 		}
 		response.Headers200 = &headers
 	}

@@ -1767,6 +1767,48 @@ type Note struct {
 	Value *float64 `json:"value,omitempty"`
 }
 
+// OctaveAlphas Absorption coefficients of six octaves.
+type OctaveAlphas struct {
+	// Alpha1000Hz Coefficient at 1000 Hz.
+	Alpha1000Hz float64 `json:"alpha_1000_hz"`
+
+	// Alpha125Hz Coefficient at 125 Hz.
+	Alpha125Hz float64 `json:"alpha_125_hz"`
+
+	// Alpha2000Hz Coefficient at 2000 Hz.
+	Alpha2000Hz float64 `json:"alpha_2000_hz"`
+
+	// Alpha250Hz Coefficient at 250 Hz.
+	Alpha250Hz float64 `json:"alpha_250_hz"`
+
+	// Alpha4000Hz Coefficient at 4000 Hz.
+	Alpha4000Hz float64 `json:"alpha_4000_hz"`
+
+	// Alpha500Hz Coefficient at 500 Hz.
+	Alpha500Hz float64 `json:"alpha_500_hz"`
+}
+
+// OctaveAreas Absorption areas of one thing in six octaves.
+type OctaveAreas struct {
+	// Area1000HzM2 Square metres at 1000 Hz.
+	Area1000HzM2 float64 `json:"area_1000_hz_m2"`
+
+	// Area125HzM2 Square metres at 125 Hz.
+	Area125HzM2 float64 `json:"area_125_hz_m2"`
+
+	// Area2000HzM2 Square metres at 2000 Hz.
+	Area2000HzM2 float64 `json:"area_2000_hz_m2"`
+
+	// Area250HzM2 Square metres at 250 Hz.
+	Area250HzM2 float64 `json:"area_250_hz_m2"`
+
+	// Area4000HzM2 Square metres at 4000 Hz.
+	Area4000HzM2 float64 `json:"area_4000_hz_m2"`
+
+	// Area500HzM2 Square metres at 500 Hz.
+	Area500HzM2 float64 `json:"area_500_hz_m2"`
+}
+
 // OctaveEffect Change of one octave by fabrics and sheets.
 type OctaveEffect struct {
 	// Change Change of the coefficient.
@@ -1786,6 +1828,27 @@ type OctaveEffect struct {
 
 	// Verdict helps, neutral (at most 0.02 either way) or reflects.
 	Verdict string `json:"verdict"`
+}
+
+// OctaveTimes Decay times by 60 dB that were measured, in six octaves. They stand for surfaces and things.
+type OctaveTimes struct {
+	// Time1000HzS Seconds at 1000 Hz.
+	Time1000HzS float64 `json:"time_1000_hz_s"`
+
+	// Time125HzS Seconds at 125 Hz.
+	Time125HzS float64 `json:"time_125_hz_s"`
+
+	// Time2000HzS Seconds at 2000 Hz.
+	Time2000HzS float64 `json:"time_2000_hz_s"`
+
+	// Time250HzS Seconds at 250 Hz.
+	Time250HzS float64 `json:"time_250_hz_s"`
+
+	// Time4000HzS Seconds at 4000 Hz.
+	Time4000HzS float64 `json:"time_4000_hz_s"`
+
+	// Time500HzS Seconds at 500 Hz.
+	Time500HzS float64 `json:"time_500_hz_s"`
 }
 
 // Offer One item in one pack size at one supplier.
@@ -2784,6 +2847,348 @@ type RecordRef struct {
 	Slug string `json:"slug"`
 }
 
+// RoomAir State of the air.
+type RoomAir struct {
+	// HumidityPercent Relative; 50 when left out.
+	HumidityPercent *float64 `json:"humidity_percent,omitempty"`
+
+	// PressureKpa 101.325 when left out.
+	PressureKpa *float64 `json:"pressure_kpa,omitempty"`
+
+	// TemperatureC 20 when left out.
+	TemperatureC *float64 `json:"temperature_c,omitempty"`
+}
+
+// RoomDecay Decay times by 60 dB.
+type RoomDecay struct {
+	// EyringS After Eyring; absent where surfaces are not known or absorb all.
+	EyringS *float64 `json:"eyring_s,omitempty"`
+
+	// SabineS After Sabine; too long where much is absorbed.
+	SabineS float64 `json:"sabine_s"`
+}
+
+// RoomEstimate How the room sounds, and what panels would change.
+type RoomEstimate struct {
+	// ConstantSPerM k of T = k V / A: 24 ln 10 over the speed of sound.
+	ConstantSPerM float64 `json:"constant_s_per_m"`
+
+	// CriticalDistanceM Where direct and reverberant sound are equally strong, from a source that sends all around, at 500 Hz.
+	CriticalDistanceM float64 `json:"critical_distance_m"`
+
+	// Inputs A room, a target and panels; the answer echoes it under inputs with every default filled in.
+	Inputs RoomQuestion `json:"inputs"`
+
+	// LeastCount Least number of panels that reaches the target in every octave that counts and can be reached.
+	LeastCount int64 `json:"least_count"`
+
+	// ModelVersion Version of the computation.
+	ModelVersion string `json:"model_version"`
+
+	// Modes First modes of a box.
+	Modes []RoomMode `json:"modes"`
+
+	// Notes What the figures mean, and what they cannot say.
+	Notes []Note `json:"notes"`
+
+	// Octaves 125 Hz to 4000 Hz.
+	Octaves []RoomOctave `json:"octaves"`
+
+	// Reached Every octave that counts can be brought within the target with the panels that there is room for.
+	Reached bool `json:"reached"`
+
+	// Reflections Points where a panel takes the first reflection.
+	Reflections []RoomReflection `json:"reflections"`
+
+	// RoomForCount Panels that there is room for.
+	RoomForCount int64 `json:"room_for_count"`
+
+	// RuleCoversRoom The rule is given for rooms of this size.
+	RuleCoversRoom bool `json:"rule_covers_room"`
+
+	// SchroederHz Below it single modes rule and the statistical figures are a guide only; by the decay time at 500 Hz.
+	SchroederHz float64 `json:"schroeder_hz"`
+
+	// SpeedOfSoundMPerS At the temperature.
+	SpeedOfSoundMPerS float64 `json:"speed_of_sound_m_per_s"`
+
+	// SurfaceM2 Area of all surfaces; absent where decay times stand for them.
+	SurfaceM2 *float64 `json:"surface_m2,omitempty"`
+
+	// TargetTimeS Decay time that the rule asks for.
+	TargetTimeS float64 `json:"target_time_s"`
+
+	// VolumeM3 Volume.
+	VolumeM3 float64 `json:"volume_m3"`
+}
+
+// RoomMaterial A published surface, furnishing or person.
+type RoomMaterial struct {
+	// Alpha Absorption coefficients of six octaves.
+	Alpha *OctaveAlphas `json:"alpha,omitempty"`
+
+	// Areas Absorption areas of one thing in six octaves.
+	Areas *OctaveAreas `json:"areas,omitempty"`
+
+	// Category Kind.
+	Category string `json:"category"`
+
+	// Credit Who measured it, as the source says.
+	Credit *string `json:"credit,omitempty"`
+
+	// Description In the words of the source.
+	Description string `json:"description"`
+
+	// Licence Terms of the figures.
+	Licence string `json:"licence"`
+
+	// Mounting As far as known.
+	Mounting *string `json:"mounting,omitempty"`
+
+	// Name For questions.
+	Name string `json:"name"`
+
+	// Remarks Where sources disagree.
+	Remarks *string `json:"remarks,omitempty"`
+
+	// Source Where the figures stand.
+	Source string `json:"source"`
+}
+
+// RoomMaterialList Published materials.
+type RoomMaterialList struct {
+	// Items All of them.
+	Items []RoomMaterial `json:"items"`
+}
+
+// RoomMode A mode of a box by the half waves along its sides.
+type RoomMode struct {
+	// FrequencyHz Frequency.
+	FrequencyHz float64 `json:"frequency_hz"`
+
+	// HalfWavesHeightCount Along the height.
+	HalfWavesHeightCount int64 `json:"half_waves_height_count"`
+
+	// HalfWavesLengthCount Along the length.
+	HalfWavesLengthCount int64 `json:"half_waves_length_count"`
+
+	// HalfWavesWidthCount Along the width.
+	HalfWavesWidthCount int64 `json:"half_waves_width_count"`
+}
+
+// RoomOctave One octave.
+type RoomOctave struct {
+	// After Decay times by 60 dB.
+	After *RoomDecay `json:"after,omitempty"`
+
+	// AfterHighS After Sabine with the lower bound of the coefficients.
+	AfterHighS *float64 `json:"after_high_s,omitempty"`
+
+	// AfterLowS After Sabine with the upper bound of the coefficients.
+	AfterLowS *float64 `json:"after_low_s,omitempty"`
+
+	// AirAreaM2 Absorption area of the air.
+	AirAreaM2 float64 `json:"air_area_m2"`
+
+	// AreaM2 Absorption area of surfaces and things.
+	AreaM2 float64 `json:"area_m2"`
+
+	// Asked The octave counts for the target.
+	Asked bool `json:"asked"`
+
+	// Before Decay times by 60 dB.
+	Before RoomDecay `json:"before"`
+
+	// BelowSchroeder The lower edge of the octave lies where single modes rule.
+	BelowSchroeder bool `json:"below_schroeder"`
+
+	// LackingAreaM2 Absorption area that is lacking to the longest time of the target, after Sabine.
+	LackingAreaM2 float64 `json:"lacking_area_m2"`
+
+	// LeastCount Panels that add it, where they can.
+	LeastCount int64 `json:"least_count"`
+
+	// OctaveHz Centre of the octave.
+	OctaveHz int64 `json:"octave_hz"`
+
+	// Reached The target is kept already, or can be with the panels that there is room for.
+	Reached bool `json:"reached"`
+
+	// Target What the rule asks in an octave.
+	Target RoomOctaveTarget `json:"target"`
+}
+
+// RoomOctaveTarget What the rule asks in an octave.
+type RoomOctaveTarget struct {
+	// HighS Longest.
+	HighS float64 `json:"high_s"`
+
+	// LowS Shortest; 0 where the rule is an upper limit.
+	LowS float64 `json:"low_s"`
+
+	// TimeS Decay time.
+	TimeS float64 `json:"time_s"`
+}
+
+// RoomPanels Panels that are hung.
+type RoomPanels struct {
+	// Alpha Absorption coefficients of six octaves.
+	Alpha OctaveAlphas `json:"alpha"`
+
+	// Count How many; 0 when left out, to ask for the least.
+	Count *int64 `json:"count,omitempty"`
+
+	// HeightMm Height of the face.
+	HeightMm float64 `json:"height_mm"`
+
+	// HighAlpha Absorption coefficients of six octaves.
+	HighAlpha *OctaveAlphas `json:"high_alpha,omitempty"`
+
+	// LowAlpha Absorption coefficients of six octaves.
+	LowAlpha *OctaveAlphas `json:"low_alpha,omitempty"`
+
+	// MostCount Panels that there is room for; as many as the face holds when left out.
+	MostCount *int64 `json:"most_count,omitempty"`
+
+	// On Face of a box that they cover: floor, ceiling, walls; left out for panels that hang free, which add to what is there.
+	On *string `json:"on,omitempty"`
+
+	// WidthMm Width of the face.
+	WidthMm float64 `json:"width_mm"`
+}
+
+// RoomPlacement Where sound comes from and where people listen, in a box.
+type RoomPlacement struct {
+	// Listeners Up to twenty.
+	Listeners []RoomPoint `json:"listeners"`
+
+	// Source A point, measured from one lower corner along length, width and height.
+	Source RoomPoint `json:"source"`
+}
+
+// RoomPoint A point, measured from one lower corner along length, width and height.
+type RoomPoint struct {
+	// XM Along the length.
+	XM float64 `json:"x_m"`
+
+	// YM Along the width.
+	YM float64 `json:"y_m"`
+
+	// ZM Height.
+	ZM float64 `json:"z_m"`
+}
+
+// RoomQuestion A room, a target and panels; the answer echoes it under inputs with every default filled in.
+type RoomQuestion struct {
+	// Air State of the air.
+	Air *RoomAir `json:"air,omitempty"`
+
+	// DecayTimes Decay times by 60 dB that were measured, in six octaves. They stand for surfaces and things.
+	DecayTimes *OctaveTimes `json:"decay_times,omitempty"`
+
+	// Panels Panels that are hung.
+	Panels *RoomPanels `json:"panels,omitempty"`
+
+	// Placement Where sound comes from and where people listen, in a box.
+	Placement *RoomPlacement `json:"placement,omitempty"`
+
+	// Room The sides of a box, or the volume of another room.
+	Room RoomShape `json:"room"`
+
+	// Surfaces Everything that bounds the room; of a box each face once without an area, and parts of it with theirs. Not needed with decay_times.
+	Surfaces *[]RoomSurface `json:"surfaces,omitempty"`
+
+	// Target The decay time that is wanted. It is a choice and not a verdict.
+	Target RoomTarget `json:"target"`
+
+	// Things Furnishings and people.
+	Things *[]RoomThing `json:"things,omitempty"`
+}
+
+// RoomReflection Where the first reflection of one face meets it.
+type RoomReflection struct {
+	// DelayMs How much later it comes.
+	DelayMs float64 `json:"delay_ms"`
+
+	// DirectPathM From source to listener.
+	DirectPathM float64 `json:"direct_path_m"`
+
+	// Face wall_x0, wall_x1 (the ends of the length), wall_y0, wall_y1, floor, ceiling.
+	Face string `json:"face"`
+
+	// LevelDB Beside the direct sound, from a face that absorbs nothing.
+	LevelDB float64 `json:"level_db"`
+
+	// ListenerIndex From 0.
+	ListenerIndex int64 `json:"listener_index"`
+
+	// Point A point, measured from one lower corner along length, width and height.
+	Point RoomPoint `json:"point"`
+
+	// ReflectedPathM By way of the point.
+	ReflectedPathM float64 `json:"reflected_path_m"`
+}
+
+// RoomShape The sides of a box, or the volume of another room.
+type RoomShape struct {
+	// HeightM Height of a box.
+	HeightM *float64 `json:"height_m,omitempty"`
+
+	// LengthM Length of a box.
+	LengthM *float64 `json:"length_m,omitempty"`
+
+	// VolumeM3 Volume of a room that is no box.
+	VolumeM3 *float64 `json:"volume_m3,omitempty"`
+
+	// WidthM Width of a box.
+	WidthM *float64 `json:"width_m,omitempty"`
+}
+
+// RoomSurface A surface with a published material, or coefficients of its own.
+type RoomSurface struct {
+	// Alpha Absorption coefficients of six octaves.
+	Alpha *OctaveAlphas `json:"alpha,omitempty"`
+
+	// AreaM2 Area; of a box left out for all that others leave of the face.
+	AreaM2 *float64 `json:"area_m2,omitempty"`
+
+	// Face Of a box: floor, ceiling, walls.
+	Face *string `json:"face,omitempty"`
+
+	// Material Name of a published surface, as /v1/room-materials lists them.
+	Material *string `json:"material,omitempty"`
+}
+
+// RoomTarget The decay time that is wanted. It is a choice and not a verdict.
+type RoomTarget struct {
+	// FromHz Lowest octave that counts; 250 when left out.
+	FromHz *int64 `json:"from_hz,omitempty"`
+
+	// Group Of din_18041: A1 music, A2 speech, A3 teaching, A4 teaching inclusive, A5 sport.
+	Group *string `json:"group,omitempty"`
+
+	// Rule own, ebu_tech_3276, din_18041, ansi_s12_60.
+	Rule string `json:"rule"`
+
+	// TimeS Of own: decay time by 60 dB that must not be exceeded.
+	TimeS *float64 `json:"time_s,omitempty"`
+
+	// ToHz Highest octave that counts; 4000 when left out.
+	ToHz *int64 `json:"to_hz,omitempty"`
+}
+
+// RoomThing So many equal furnishings or people.
+type RoomThing struct {
+	// Areas Absorption areas of one thing in six octaves.
+	Areas *OctaveAreas `json:"areas,omitempty"`
+
+	// Count How many there are.
+	Count int64 `json:"count"`
+
+	// Material Name of a published person or seat.
+	Material *string `json:"material,omitempty"`
+}
+
 // Shop A supplier with what an order costs there.
 type Shop struct {
 	// Delivery How an order is delivered.
@@ -3234,6 +3639,12 @@ type ReadyMadePanelItem = ReadyMadePanel
 // ReadyMadePanelPage A page of ready-made panels.
 type ReadyMadePanelPage = ReadyMadePanelList
 
+// RoomAnswer How the room sounds, and what panels would change.
+type RoomAnswer = RoomEstimate
+
+// RoomMaterials Published materials.
+type RoomMaterials = RoomMaterialList
+
 // SourceCreated Where figures come from. Every stored figure names one.
 type SourceCreated = Source
 
@@ -3293,6 +3704,9 @@ type RatingsBody = RatingsQuestion
 
 // ReadyMadePanelBody What one would buy instead of building.
 type ReadyMadePanelBody = ReadyMadePanel
+
+// RoomBody A room, a target and panels; the answer echoes it under inputs with every default filled in.
+type RoomBody = RoomQuestion
 
 // SourceBody Where figures come from. Every stored figure names one.
 type SourceBody = Source
@@ -3902,6 +4316,9 @@ type PatchReadyMadePanelApplicationMergePatchPlusJSONRequestBody = MergePatch
 
 // ReplaceReadyMadePanelJSONRequestBody defines body for ReplaceReadyMadePanel for application/json ContentType.
 type ReplaceReadyMadePanelJSONRequestBody = ReadyMadePanel
+
+// EstimateRoomJSONRequestBody defines body for EstimateRoom for application/json ContentType.
+type EstimateRoomJSONRequestBody = RoomQuestion
 
 // CreateSourceJSONRequestBody defines body for CreateSource for application/json ContentType.
 type CreateSourceJSONRequestBody = Source

@@ -24,11 +24,12 @@ needs cutting buying < costing
 units bands < sampling
 costing handling hanging ratings reverb sampling < ranking
 ranking < shortlist readymade
+catalog reverb < rooms
 catalog < exchange
 catalog migrations < store
 catalog < seed
 ranking < api/page
-api/page openapi shortlist readymade exchange api/access < api
+api/page openapi rooms shortlist readymade exchange api/access < api
 api api/client store seed < cmd/sabinbook
 store < store/storetest
 `
