@@ -74,6 +74,10 @@ func decodeBrief(v *catalog.Faults, w RankingQuestion, today catalog.Date) ranki
 	b.Limit = or(w.Limit, count, b.Limit)
 	b.Basis = or(w.Basis, func(x string) ranking.Basis { return ranking.Basis(x) }, b.Basis)
 	b.Limits = decodeLimits(v, w.Limits)
+	if w.Room != nil {
+		room := roomOf(v, "/room", *w.Room)
+		b.Room = &room
+	}
 	if w.Draws != nil {
 		b.Draws = ranking.Draws{Count: or(w.Draws.Count, count, b.Draws.Count), Seed: or(w.Draws.Seed, func(n int64) int64 { return n }, b.Draws.Seed)}
 	}
@@ -88,7 +92,7 @@ func decodeBrief(v *catalog.Faults, w RankingQuestion, today catalog.Date) ranki
 // hence a named purpose may stand beside its own weights as they are told, and weights that
 // add up to 1 already are not scaled again, which could change their last digit.
 func decodePurpose(v *catalog.Faults, w Purpose) ranking.Purpose {
-	if w.Weights == nil {
+	if w.Weights == nil || ranking.PurposeName(w.Name) == ranking.Room { // of a room they follow from it
 		return ranking.ParsePurpose(w.Name, nil, v)
 	}
 	var own ranking.Weights
@@ -204,6 +208,7 @@ func encodeBrief(b ranking.Brief) RankingQuestion {
 		LayersMaxCount: place(int64(b.LayersMax)), AirGapsMm: &gaps,
 		Fills: place(append([]string{}, b.Fills...)), Fabrics: place(append([]string{}, b.Fabrics...)), Families: &families,
 		Purpose: &Purpose{Name: string(b.Purpose.Name), Weights: &weights},
+		Room:    roomQuestionIf(b.Room),
 		Basis:   place(string(b.Basis)), Limits: encodeLimits(b.Limits), Draws: &Draws{Count: place(int64(b.Draws.Count)), Seed: place(b.Draws.Seed)},
 		Order: place(string(b.Order)), Show: place(string(b.Show)), Limit: place(int64(b.Limit)),
 		Currency: string(t.Currency), AsOfDate: place(string(t.AsOf)), MaxPriceAgeDays: place(int64(t.MaxAgeDays)), Region: known(t.Region),
@@ -269,7 +274,7 @@ func encodeLeftOut(l ranking.LeftOut) LeftOutCandidate {
 func encodeOption(o ranking.Option) RankedOption {
 	b := o.Build
 	out := RankedOption{
-		Key: o.Key(), Place: knownAs(o.Place, whole), OtherBuildsCount: knownAs(o.OtherBuilds, whole), BeatenBy: known(o.BeatenBy), Likely: encodeLikely(o.Likely),
+		Key: o.Key(), Place: knownAs(o.Place, whole), OtherBuildsCount: knownAs(o.OtherBuilds, whole), BeatenBy: known(o.BeatenBy), Likely: encodeLikely(o.Likely), Room: encodeInRoom(o.Room),
 		Fill: encodeRef(b.Fill.Meta), Family: string(b.Fill.Family), Fabric: encodeRef(b.Fabric.Meta), Frame: encodeRef(b.Frame.Meta),
 		ThicknessMm: float64(b.Thickness), LayersCount: int64(b.Layers), FillDepthMm: float64(b.FillDepth()),
 		AskedAirGapMm: float64(b.AskedGap), AirGapMm: float64(b.AirGap), StandOffMm: float64(b.StandOff),

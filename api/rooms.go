@@ -50,14 +50,20 @@ func (s *Server) checkRoom(value any) []fault {
 // decodeRoom decodes a question and applies its rules; the error names all faults.
 func decodeRoom(w RoomQuestion) (rooms.Question, error) {
 	v := &catalog.Faults{}
+	q := roomOf(v, "", w)
+	return q, joined(v.Err(), q.Validate())
+}
+
+// roomOf decodes a question whose faults lie below a pointer.
+func roomOf(v *catalog.Faults, at string, w RoomQuestion) rooms.Question {
 	q := rooms.Question{Air: reverb.StandardAir(), Volume: orZero(w.Room.VolumeM3), From: 250, To: 4000,
 		Sides: [3]float64{orZero(w.Room.LengthM), orZero(w.Room.WidthM), orZero(w.Room.HeightM)}}
 	if q.Box() && w.Room.VolumeM3 != nil {
-		v.Add("/room/volume_m3", "not_applicable", "follows from the sides of a box", "leave it out, or leave the sides out")
+		v.Add(at+"/room/volume_m3", "not_applicable", "follows from the sides of a box", "leave it out, or leave the sides out")
 	}
 	for i, s := range orZero(w.Surfaces) {
 		if s.AreaM2 != nil && *s.AreaM2 == 0 {
-			v.Add(fmt.Sprintf("/surfaces/%d/area_m2", i), "out_of_range", "must be above 0 m²", "leave it out for all that is left of the face")
+			v.Add(fmt.Sprintf("%s/surfaces/%d/area_m2", at, i), "out_of_range", "must be above 0 m²", "leave it out for all that is left of the face")
 		}
 		q.Surfaces = append(q.Surfaces, rooms.Surface{Face: rooms.Face(orZero(s.Face)), Area: orZero(s.AreaM2), Material: orZero(s.Material), Own: decodeAlphas(s.Alpha)})
 	}
@@ -72,15 +78,15 @@ func decodeRoom(w RoomQuestion) (rooms.Question, error) {
 	q.Rule, q.Group, q.Time = reverb.Rule(w.Target.Rule), orZero(w.Target.Group), orZero(w.Target.TimeS)
 	q.From, q.To = or(w.Target.FromHz, count, q.From), or(w.Target.ToHz, count, q.To)
 	if p := w.Panels; p != nil {
-		v.Within("/panels/width_mm", p.WidthMm, 100, 3000, "mm", "give millimetres, e.g. 600")
-		v.Within("/panels/height_mm", p.HeightMm, 100, 3000, "mm", "give millimetres, e.g. 1200")
+		v.Within(at+"/panels/width_mm", p.WidthMm, 100, 3000, "mm", "give millimetres, e.g. 600")
+		v.Within(at+"/panels/height_mm", p.HeightMm, 100, 3000, "mm", "give millimetres, e.g. 1200")
 		q.Panels = &rooms.Panels{Count: or(p.Count, count, 0), Face: p.WidthMm * p.HeightMm / 1e6, Alpha: *decodeAlphas(&p.Alpha), Low: decodeAlphas(p.LowAlpha), High: decodeAlphas(p.HighAlpha),
 			On: rooms.Face(orZero(p.On)), Most: or(p.MostCount, count, 0)}
 	}
 	if p := w.Placement; p != nil {
 		q.Placement = &rooms.Placement{Source: decodePoint(p.Source), Listeners: listOf(&p.Listeners, decodePoint)}
 	}
-	return q, joined(v.Err(), q.Validate())
+	return q
 }
 
 func decodePoint(p RoomPoint) [3]float64 { return [3]float64{p.XM, p.YM, p.ZM} }

@@ -22,6 +22,9 @@ func encodeRoomQuestion(q rooms.Question) RoomQuestion {
 		things = append(things, RoomThing{Material: known(t.Material), Areas: encodeAreas(t.Own), Count: int64(t.Count)})
 	}
 	w.Surfaces, w.Things = &surfaces, &things
+	if p := q.Placement; p != nil {
+		w.Placement = &RoomPlacement{Source: exactPoint(p.Source), Listeners: listOf(&p.Listeners, exactPoint)}
+	}
 	return w
 }
 
@@ -37,17 +40,7 @@ func encodeRoom(w RoomQuestion, q rooms.Question, a rooms.Answer) RoomEstimate {
 		panels.Count = place(int64(p.Count))
 		out.Inputs.Panels = &panels
 	}
-	if p := q.Placement; p != nil {
-		out.Inputs.Placement = &RoomPlacement{Source: exactPoint(p.Source), Listeners: listOf(&p.Listeners, exactPoint)}
-	}
-	for _, o := range a.Octaves {
-		out.Octaves = append(out.Octaves, RoomOctave{
-			OctaveHz: int64(o.Hertz), AreaM2: rounded(o.Area, 3), AirAreaM2: rounded(o.AirArea, 3), Before: encodeDecay(o.Before), After: decayIf(o.After),
-			AfterLowS: roundedIf(o.AfterLow), AfterHighS: roundedIf(o.AfterHigh), Asked: o.Asked,
-			Target:        RoomOctaveTarget{TimeS: rounded(o.Target.Time, 3), LowS: rounded(o.Target.Low, 3), HighS: rounded(o.Target.High, 3)},
-			LackingAreaM2: rounded(o.Lacking, 3), LeastCount: int64(o.Least), Reached: o.Reached, BelowSchroeder: o.BelowSchroeder,
-		})
-	}
+	out.Octaves = encodeRoomOctaves(a)
 	for _, m := range a.Modes {
 		out.Modes = append(out.Modes, RoomMode{HalfWavesLengthCount: int64(m.X), HalfWavesWidthCount: int64(m.Y), HalfWavesHeightCount: int64(m.Z), FrequencyHz: rounded(m.Hertz, 1)})
 	}
@@ -56,6 +49,34 @@ func encodeRoom(w RoomQuestion, q rooms.Question, a rooms.Answer) RoomEstimate {
 			ReflectedPathM: rounded(m.Reflection.Reflected, 3), DelayMs: rounded(1000*m.Delay, 2), LevelDB: rounded(m.Level, 1)})
 	}
 	return out
+}
+
+func encodeRoomOctaves(a rooms.Answer) []RoomOctave {
+	var out []RoomOctave
+	for _, o := range a.Octaves {
+		out = append(out, RoomOctave{
+			OctaveHz: int64(o.Hertz), AreaM2: rounded(o.Area, 3), AirAreaM2: rounded(o.AirArea, 3), Before: encodeDecay(o.Before), After: decayIf(o.After),
+			AfterLowS: roundedIf(o.AfterLow), AfterHighS: roundedIf(o.AfterHigh), Asked: o.Asked,
+			Target:        RoomOctaveTarget{TimeS: rounded(o.Target.Time, 3), LowS: rounded(o.Target.Low, 3), HighS: rounded(o.Target.High, 3)},
+			LackingAreaM2: rounded(o.Lacking, 3), LeastCount: int64(o.Least), Reached: o.Reached, BelowSchroeder: o.BelowSchroeder,
+		})
+	}
+	return out
+}
+
+// encodeInRoom is what an option does in the room of a ranking.
+func encodeInRoom(a *rooms.Answer) *OptionInRoom {
+	if a == nil {
+		return nil
+	}
+	return &OptionInRoom{Octaves: encodeRoomOctaves(*a), LeastCount: int64(a.Least), Reached: a.Reached, RoomForCount: int64(a.Room)}
+}
+
+func roomQuestionIf(q *rooms.Question) *RoomQuestion {
+	if q == nil {
+		return nil
+	}
+	return place(encodeRoomQuestion(*q))
 }
 
 func exactPoint(p [3]float64) RoomPoint { return RoomPoint{XM: p[0], YM: p[1], ZM: p[2]} }

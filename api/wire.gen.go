@@ -2112,6 +2112,21 @@ type OptionCost struct {
 	Used Money `json:"used"`
 }
 
+// OptionInRoom What the panels of the option do in the room that was asked for; on the walls of a box.
+type OptionInRoom struct {
+	// LeastCount Least number of these panels that reaches the target in every octave that counts and can be reached.
+	LeastCount int64 `json:"least_count"`
+
+	// Octaves 125 Hz to 4000 Hz, before and after.
+	Octaves []RoomOctave `json:"octaves"`
+
+	// Reached Every octave that counts can be brought within the target with the panels that there is room for.
+	Reached bool `json:"reached"`
+
+	// RoomForCount Panels that there is room for.
+	RoomForCount int64 `json:"room_for_count"`
+}
+
 // OptionRatings Single-number ratings of the curve; those that cannot be had are absent and have a note.
 type OptionRatings struct {
 	// Notes Why a rating is absent or only customary.
@@ -2420,7 +2435,7 @@ type ProtectionNeed struct {
 
 // Purpose Over which bands absorption counts.
 type Purpose struct {
-	// Name flat (125 Hz to 4000 Hz alike), speech (importance of the bands for understanding speech, ANSI S3.5), own.
+	// Name flat (125 Hz to 4000 Hz alike), speech (importance of the bands for understanding speech, ANSI S3.5), low (125 Hz and 250 Hz), room (by what the room lacks; weights follow from it), own.
 	Name string `json:"name"`
 
 	// Weights Shares of the octaves on any scale.
@@ -2524,6 +2539,9 @@ type RankedOption struct {
 
 	// Ratings Single-number ratings of the curve; those that cannot be had are absent and have a note.
 	Ratings OptionRatings `json:"ratings"`
+
+	// Room What the panels of the option do in the room that was asked for; on the walls of a box.
+	Room *OptionInRoom `json:"room,omitempty"`
 
 	// SourceIds Sources on which the option rests.
 	SourceIds []string `json:"source_ids"`
@@ -2677,6 +2695,9 @@ type RankingQuestion struct {
 
 	// Region Only suppliers of this region; all when left out.
 	Region *string `json:"region,omitempty"`
+
+	// Room A room, a target and panels; the answer echoes it under inputs with every default filled in.
+	Room *RoomQuestion `json:"room,omitempty"`
 
 	// Show all, or best_per_fill: the first option of each fill, each with its place among these; all when left out.
 	Show *string `json:"show,omitempty"`

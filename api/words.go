@@ -48,6 +48,15 @@ func answerNotes(r ranking.Result) []Note {
 	if r.Brief.Limits.Budget != nil {
 		notes = append(notes, Note{Code: "budget", Text: "Options are worked out from the best on; of the rest only those whose cost is known to be over the budget are counted as left out."})
 	}
+	if r.Brief.Purpose.Name == ranking.Low {
+		notes = append(notes, Note{Code: "low_bands", Text: "Only 125 Hz and 250 Hz count. In a small room single modes rule there: these figures are a guide only, and thin porous panels do little."})
+	}
+	if r.Brief.Purpose.Name == ranking.Room {
+		notes = append(notes, Note{Code: "room_weights", Text: "Bands are weighted by their share in the absorption area that the room lacks to its target; where nothing is lacking all six count alike."})
+	}
+	if r.Brief.Room != nil {
+		notes = append(notes, Note{Code: "in_the_room", Text: "Decay times in the room are after Sabine and Eyring with all panels on the walls, in the place of what the walls are made of. They suppose sound and absorption spread evenly: what hangs on one wall works less. The target is a choice, not a verdict."})
+	}
 	if r.Brief.Purpose.Name == ranking.Speech {
 		notes = append(notes, Note{Code: "speech_weights", Text: "Bands are weighted by the octave-band importance of average speech, 250 Hz to 4000 Hz; the 8000 Hz band has no coefficient and is left out, the rest scaled to 1.",
 			Source: place("ANSI S3.5-1997, Table 4, seen in several public implementations, not in the standard")})

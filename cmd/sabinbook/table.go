@@ -23,6 +23,7 @@ func printAnswer(out io.Writer, r *client.Ranking, costs []*client.CostEstimate)
 	p.options(r)
 	p.meaning(r)
 	p.little(r)
+	p.inRoom(r)
 	for i, c := range costs {
 		p.shopping(*r.Options[i].Place, c)
 	}
@@ -139,6 +140,41 @@ func (p *page) little(r *client.Ranking) {
 		b, from := best[o.OctaveHz], by[o.OctaveHz]
 		p.para("", fmt.Sprintf("At %d Hz they do little (%.2f). The most of all options shown is %.2f, place %d: %s of %s with %g mm of air. "+
 			"Low bands need thicker fill, more air behind it, or panels across corners.", o.OctaveHz, o.RankedAlpha, b.RankedAlpha, *from.Place, layers(from), from.Fill.Name, from.AirGapMm))
+	}
+}
+
+// inRoom says what the panels of the first place do in the room.
+func (p *page) inRoom(r *client.Ranking) {
+	if len(r.Options) == 0 || r.Options[0].Room == nil {
+		return
+	}
+	p.title("In the rehearsal room")
+	o := r.Options[0]
+	const row = "%8s %10s %10s %18s %10s %12s\n"
+	fmt.Fprintf(p, row, "octave", "now", fmt.Sprintf("with %d", r.Inputs.PanelCount), "(19 of 20 cases)", "target", "least number")
+	for _, b := range o.Room.Octaves {
+		least, target := "none will", "-"
+		if b.Reached {
+			least = fmt.Sprint(b.LeastCount)
+		}
+		if !b.Asked {
+			least = "-"
+		} else {
+			target = fmt.Sprintf("%.2f s", b.Target.HighS)
+		}
+		hz := fmt.Sprintf("%d Hz", b.OctaveHz)
+		if b.BelowSchroeder {
+			hz += "*"
+		}
+		fmt.Fprintf(p, row, hz, fmt.Sprintf("%.2f s", b.Before.SabineS), fmt.Sprintf("%.2f s", b.After.SabineS), fmt.Sprintf("%.2f to %.2f s", *b.AfterLowS, *b.AfterHighS), target, least)
+	}
+	p.para("", fmt.Sprintf("Decay times by 60 dB after Sabine, now and with the %d panels of place %d on the walls, and how many of them bring an octave to the target; there is room for %d. "+
+		"* Here single modes of the room rule, and the figures are a guide only. The target of 0.6 s from 250 to 4000 Hz is the group's own choice. "+
+		"People, windows and the door are counted, chairs are not.", r.Inputs.PanelCount, *o.Place, o.Room.RoomForCount))
+	if o.Room.Reached {
+		p.para("", fmt.Sprintf("%d of these panels would bring every octave of the target within it.", o.Room.LeastCount))
+	} else {
+		p.para("", fmt.Sprintf("%d of these panels would bring every octave within the target that such panels can; for the rest take thicker fill, more air behind it, or panels across corners.", o.Room.LeastCount))
 	}
 }
 

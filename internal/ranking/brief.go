@@ -10,6 +10,7 @@ import (
 	"sabinbook/internal/handling"
 	"sabinbook/internal/money"
 	"sabinbook/internal/panels"
+	"sabinbook/internal/rooms"
 	"sabinbook/internal/units"
 )
 
@@ -57,6 +58,7 @@ type Brief struct {
 	Order      Order
 	Show       Show
 	Limit      int
+	Room       *rooms.Question // in which the panels are hung, without panels; nil for none
 	Limits     Limits
 	Basis      Basis
 	Draws      Draws
@@ -116,6 +118,7 @@ func (b Brief) Validate() error {
 	v.Word("/show", string(b.Show), shows)
 	v.Within("/limit", float64(b.Limit), 1, MaxLimit, "options", "ask for fewer; the counts in the answer tell how many there are")
 	v.Word("/basis", string(b.Basis), bases)
+	b.checkRoom(v)
 	b.Limits.validate(v, b.Terms.Currency)
 	v.Within("/draws/count", float64(b.Draws.Count), 0, MaxDraws, "", "give the number of draws, 0 for none; 2000 is enough for shares to within 0.02")
 	for i, r := range b.Handling.Owned {

@@ -25,10 +25,12 @@ type PurposeName string
 const (
 	Flat   PurposeName = "flat"   // every octave from 125 Hz to 4000 Hz alike
 	Speech PurposeName = "speech" // by the importance of the octave for understanding speech
+	Low    PurposeName = "low"    // 125 Hz and 250 Hz
+	Room   PurposeName = "room"   // by the absorption area that the asker's room lacks to its target
 	Own    PurposeName = "own"    // the asker's own weights
 )
 
-var purposeNames = []string{string(Flat), string(Speech), string(Own)}
+var purposeNames = []string{string(Flat), string(Speech), string(Low), string(Room), string(Own)}
 
 // speechImportance is the octave-band importance of average speech for 125 Hz to 4000 Hz,
 // the 8000 Hz band (0.0549) left out because panels have no coefficient there.
@@ -42,6 +44,10 @@ func FlatPurpose() Purpose { return Purpose{Flat, Weights{1, 1, 1, 1, 1, 1}.scal
 // SpeechPurpose weighs 250 Hz to 4000 Hz by their importance for understanding speech,
 // scaled to 1.
 func SpeechPurpose() Purpose { return Purpose{Speech, speechImportance.scaled()} }
+
+// LowPurpose weighs 125 Hz and 250 Hz alike. In small rooms single modes rule there, and
+// statistical figures are a guide only (rooms.md section 4).
+func LowPurpose() Purpose { return Purpose{Low, Weights{1, 1}.scaled()} }
 
 // OwnPurpose scales the asker's weights to 1. They must not all be zero; see Brief.Validate.
 func OwnPurpose(w Weights) Purpose { return Purpose{Own, w.scaled()} }
@@ -74,8 +80,13 @@ func ParsePurpose(name string, own *Weights, v *catalog.Faults) Purpose {
 		if own != nil {
 			v.Add("/purpose/weights", "not_applicable", "weights belong to the purpose own only, the purpose is "+name, "leave weights out, or set name to own")
 		}
-		if PurposeName(name) == Speech {
+		switch PurposeName(name) {
+		case Speech:
 			return SpeechPurpose()
+		case Low:
+			return LowPurpose()
+		case Room: // its weights follow from the room, see Brief.forRoom
+			return Purpose{Name: Room}
 		}
 		return FlatPurpose()
 	}

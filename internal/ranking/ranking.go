@@ -29,6 +29,7 @@ import (
 	"sabinbook/internal/needs"
 	"sabinbook/internal/panels"
 	"sabinbook/internal/ratings"
+	"sabinbook/internal/rooms"
 	"sabinbook/internal/units"
 )
 
@@ -69,7 +70,8 @@ type Option struct {
 	// minutes and better in one of them; empty for an option that none beats. When all options
 	// are shown none beats it outside of the answer either, since whatever does stands before it.
 	BeatenBy string
-	Likely   *Likely // nil without draws and for an option without a place
+	Room     *rooms.Answer // with the panels of the option; nil without a room
+	Likely   *Likely       // nil without draws and for an option without a place
 }
 
 // Octave is the absorption in one octave. Where the octave is not Known the rest is 0; that
@@ -132,6 +134,7 @@ func (p *Prepared) Rank(brief Brief) (Result, error) {
 	if err != nil {
 		return Result{}, err
 	}
+	brief = brief.forRoom()
 	r := newRanker(p, brief)
 	r.labels = rankedLabels
 	c := r.candidates(chosen, fabrics)
@@ -141,6 +144,9 @@ func (p *Prepared) Rank(brief Brief) (Result, error) {
 	res.Priced -= c.dear()
 	res.LeftOut = c.leftOut
 	r.judge(res.Options)
+	for i := range res.Options {
+		res.Options[i].Room = brief.room(&res.Options[i])
+	}
 	for _, i := range c.unpriced[:min(len(c.unpriced), brief.Limit)] {
 		o, _ := r.option(c.build(i))
 		res.NotPriced = append(res.NotPriced, o)

@@ -22,7 +22,7 @@ panels handling < needs
 units money < cutting buying
 needs cutting buying < costing
 units bands < sampling
-costing handling hanging ratings reverb sampling < ranking
+costing handling hanging ratings rooms sampling < ranking
 ranking < shortlist readymade
 catalog reverb < rooms
 catalog < exchange
