@@ -8071,11 +8071,6 @@ func (r GetReadinessResponse) ContentType() string {
 	return ""
 }
 
-// EstimateAbsorptionResponse200Headers the declared response headers of an HTTP 200 response for EstimateAbsorption
-type EstimateAbsorptionResponse200Headers struct {
-	ETag *string
-}
-
 type EstimateAbsorptionResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -8083,8 +8078,6 @@ type EstimateAbsorptionResponse struct {
 	JSON200 *AbsorptionAnswer
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *EstimateAbsorptionResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -8208,12 +8201,6 @@ func (r DeleteAbsorptionTestResponse) ContentType() string {
 	return ""
 }
 
-// GetAbsorptionTestResponse200Headers the declared response headers of an HTTP 200 response for GetAbsorptionTest
-type GetAbsorptionTestResponse200Headers struct {
-	ContentLocation *string
-	ETag            string
-}
-
 type GetAbsorptionTestResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -8221,8 +8208,6 @@ type GetAbsorptionTestResponse struct {
 	JSON200 *AbsorptionTestItem
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *GetAbsorptionTestResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -8264,12 +8249,6 @@ func (r GetAbsorptionTestResponse) ContentType() string {
 	return ""
 }
 
-// PatchAbsorptionTestResponse200Headers the declared response headers of an HTTP 200 response for PatchAbsorptionTest
-type PatchAbsorptionTestResponse200Headers struct {
-	ContentLocation *string
-	ETag            string
-}
-
 type PatchAbsorptionTestResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -8277,8 +8256,6 @@ type PatchAbsorptionTestResponse struct {
 	JSON200 *AbsorptionTestItem
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *PatchAbsorptionTestResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -8320,12 +8297,6 @@ func (r PatchAbsorptionTestResponse) ContentType() string {
 	return ""
 }
 
-// ReplaceAbsorptionTestResponse200Headers the declared response headers of an HTTP 200 response for ReplaceAbsorptionTest
-type ReplaceAbsorptionTestResponse200Headers struct {
-	ContentLocation *string
-	ETag            string
-}
-
 type ReplaceAbsorptionTestResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -8333,8 +8304,6 @@ type ReplaceAbsorptionTestResponse struct {
 	JSON200 *AbsorptionTestItem
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *ReplaceAbsorptionTestResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -8376,12 +8345,6 @@ func (r ReplaceAbsorptionTestResponse) ContentType() string {
 	return ""
 }
 
-// RestoreAbsorptionTestResponse200Headers the declared response headers of an HTTP 200 response for RestoreAbsorptionTest
-type RestoreAbsorptionTestResponse200Headers struct {
-	ContentLocation *string
-	ETag            string
-}
-
 type RestoreAbsorptionTestResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -8389,8 +8352,6 @@ type RestoreAbsorptionTestResponse struct {
 	JSON200 *AbsorptionTestItem
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *RestoreAbsorptionTestResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -8432,11 +8393,6 @@ func (r RestoreAbsorptionTestResponse) ContentType() string {
 	return ""
 }
 
-// CompareBuildAndBuyResponse200Headers the declared response headers of an HTTP 200 response for CompareBuildAndBuy
-type CompareBuildAndBuyResponse200Headers struct {
-	ETag *string
-}
-
 type CompareBuildAndBuyResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -8444,8 +8400,6 @@ type CompareBuildAndBuyResponse struct {
 	JSON200 *BuildOrBuyAnswer
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *CompareBuildAndBuyResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -8487,11 +8441,6 @@ func (r CompareBuildAndBuyResponse) ContentType() string {
 	return ""
 }
 
-// PlanBuyingResponse200Headers the declared response headers of an HTTP 200 response for PlanBuying
-type PlanBuyingResponse200Headers struct {
-	ETag *string
-}
-
 type PlanBuyingResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -8499,8 +8448,6 @@ type PlanBuyingResponse struct {
 	JSON200 *BuyingAnswer
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *PlanBuyingResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -8542,11 +8489,6 @@ func (r PlanBuyingResponse) ContentType() string {
 	return ""
 }
 
-// EstimateCostResponse200Headers the declared response headers of an HTTP 200 response for EstimateCost
-type EstimateCostResponse200Headers struct {
-	ETag *string
-}
-
 type EstimateCostResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -8554,8 +8496,6 @@ type EstimateCostResponse struct {
 	JSON200 *CostAnswer
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *EstimateCostResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -8597,12 +8537,6 @@ func (r EstimateCostResponse) ContentType() string {
 	return ""
 }
 
-// ListFabricsResponse200Headers the declared response headers of an HTTP 200 response for ListFabrics
-type ListFabricsResponse200Headers struct {
-	ETag *string
-	Link *string
-}
-
 type ListFabricsResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -8610,8 +8544,6 @@ type ListFabricsResponse struct {
 	JSON200 *FabricPage
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *ListFabricsResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -8653,12 +8585,6 @@ func (r ListFabricsResponse) ContentType() string {
 	return ""
 }
 
-// CreateFabricResponse201Headers the declared response headers of an HTTP 201 response for CreateFabric
-type CreateFabricResponse201Headers struct {
-	ETag     string
-	Location string
-}
-
 type CreateFabricResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -8666,8 +8592,6 @@ type CreateFabricResponse struct {
 	JSON201 *FabricCreated
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers201 the parsed response headers for an HTTP 201 response
-	Headers201 *CreateFabricResponse201Headers
 }
 
 // GetJSON201 returns the response for an HTTP 201 `application/json` response
@@ -8750,12 +8674,6 @@ func (r DeleteFabricResponse) ContentType() string {
 	return ""
 }
 
-// GetFabricResponse200Headers the declared response headers of an HTTP 200 response for GetFabric
-type GetFabricResponse200Headers struct {
-	ContentLocation *string
-	ETag            string
-}
-
 type GetFabricResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -8763,8 +8681,6 @@ type GetFabricResponse struct {
 	JSON200 *FabricItem
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *GetFabricResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -8806,12 +8722,6 @@ func (r GetFabricResponse) ContentType() string {
 	return ""
 }
 
-// PatchFabricResponse200Headers the declared response headers of an HTTP 200 response for PatchFabric
-type PatchFabricResponse200Headers struct {
-	ContentLocation *string
-	ETag            string
-}
-
 type PatchFabricResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -8819,8 +8729,6 @@ type PatchFabricResponse struct {
 	JSON200 *FabricItem
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *PatchFabricResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -8862,12 +8770,6 @@ func (r PatchFabricResponse) ContentType() string {
 	return ""
 }
 
-// ReplaceFabricResponse200Headers the declared response headers of an HTTP 200 response for ReplaceFabric
-type ReplaceFabricResponse200Headers struct {
-	ContentLocation *string
-	ETag            string
-}
-
 type ReplaceFabricResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -8875,8 +8777,6 @@ type ReplaceFabricResponse struct {
 	JSON200 *FabricItem
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *ReplaceFabricResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -8918,12 +8818,6 @@ func (r ReplaceFabricResponse) ContentType() string {
 	return ""
 }
 
-// RestoreFabricResponse200Headers the declared response headers of an HTTP 200 response for RestoreFabric
-type RestoreFabricResponse200Headers struct {
-	ContentLocation *string
-	ETag            string
-}
-
 type RestoreFabricResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -8931,8 +8825,6 @@ type RestoreFabricResponse struct {
 	JSON200 *FabricItem
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *RestoreFabricResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -8974,12 +8866,6 @@ func (r RestoreFabricResponse) ContentType() string {
 	return ""
 }
 
-// ListFillsResponse200Headers the declared response headers of an HTTP 200 response for ListFills
-type ListFillsResponse200Headers struct {
-	ETag *string
-	Link *string
-}
-
 type ListFillsResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -8987,8 +8873,6 @@ type ListFillsResponse struct {
 	JSON200 *FillPage
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *ListFillsResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -9030,12 +8914,6 @@ func (r ListFillsResponse) ContentType() string {
 	return ""
 }
 
-// CreateFillResponse201Headers the declared response headers of an HTTP 201 response for CreateFill
-type CreateFillResponse201Headers struct {
-	ETag     string
-	Location string
-}
-
 type CreateFillResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -9043,8 +8921,6 @@ type CreateFillResponse struct {
 	JSON201 *FillCreated
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers201 the parsed response headers for an HTTP 201 response
-	Headers201 *CreateFillResponse201Headers
 }
 
 // GetJSON201 returns the response for an HTTP 201 `application/json` response
@@ -9127,12 +9003,6 @@ func (r DeleteFillResponse) ContentType() string {
 	return ""
 }
 
-// GetFillResponse200Headers the declared response headers of an HTTP 200 response for GetFill
-type GetFillResponse200Headers struct {
-	ContentLocation *string
-	ETag            string
-}
-
 type GetFillResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -9140,8 +9010,6 @@ type GetFillResponse struct {
 	JSON200 *FillItem
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *GetFillResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -9183,12 +9051,6 @@ func (r GetFillResponse) ContentType() string {
 	return ""
 }
 
-// PatchFillResponse200Headers the declared response headers of an HTTP 200 response for PatchFill
-type PatchFillResponse200Headers struct {
-	ContentLocation *string
-	ETag            string
-}
-
 type PatchFillResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -9196,8 +9058,6 @@ type PatchFillResponse struct {
 	JSON200 *FillItem
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *PatchFillResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -9239,12 +9099,6 @@ func (r PatchFillResponse) ContentType() string {
 	return ""
 }
 
-// ReplaceFillResponse200Headers the declared response headers of an HTTP 200 response for ReplaceFill
-type ReplaceFillResponse200Headers struct {
-	ContentLocation *string
-	ETag            string
-}
-
 type ReplaceFillResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -9252,8 +9106,6 @@ type ReplaceFillResponse struct {
 	JSON200 *FillItem
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *ReplaceFillResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -9295,12 +9147,6 @@ func (r ReplaceFillResponse) ContentType() string {
 	return ""
 }
 
-// ListAbsorptionTestsResponse200Headers the declared response headers of an HTTP 200 response for ListAbsorptionTests
-type ListAbsorptionTestsResponse200Headers struct {
-	ETag *string
-	Link *string
-}
-
 type ListAbsorptionTestsResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -9308,8 +9154,6 @@ type ListAbsorptionTestsResponse struct {
 	JSON200 *AbsorptionTestPage
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *ListAbsorptionTestsResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -9351,12 +9195,6 @@ func (r ListAbsorptionTestsResponse) ContentType() string {
 	return ""
 }
 
-// CreateAbsorptionTestResponse201Headers the declared response headers of an HTTP 201 response for CreateAbsorptionTest
-type CreateAbsorptionTestResponse201Headers struct {
-	ETag     string
-	Location string
-}
-
 type CreateAbsorptionTestResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -9364,8 +9202,6 @@ type CreateAbsorptionTestResponse struct {
 	JSON201 *AbsorptionTestCreated
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers201 the parsed response headers for an HTTP 201 response
-	Headers201 *CreateAbsorptionTestResponse201Headers
 }
 
 // GetJSON201 returns the response for an HTTP 201 `application/json` response
@@ -9407,12 +9243,6 @@ func (r CreateAbsorptionTestResponse) ContentType() string {
 	return ""
 }
 
-// RestoreFillResponse200Headers the declared response headers of an HTTP 200 response for RestoreFill
-type RestoreFillResponse200Headers struct {
-	ContentLocation *string
-	ETag            string
-}
-
 type RestoreFillResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -9420,8 +9250,6 @@ type RestoreFillResponse struct {
 	JSON200 *FillItem
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *RestoreFillResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -9463,12 +9291,6 @@ func (r RestoreFillResponse) ContentType() string {
 	return ""
 }
 
-// ListOffersResponse200Headers the declared response headers of an HTTP 200 response for ListOffers
-type ListOffersResponse200Headers struct {
-	ETag *string
-	Link *string
-}
-
 type ListOffersResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -9476,8 +9298,6 @@ type ListOffersResponse struct {
 	JSON200 *OfferPage
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *ListOffersResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -9519,12 +9339,6 @@ func (r ListOffersResponse) ContentType() string {
 	return ""
 }
 
-// CreateOfferResponse201Headers the declared response headers of an HTTP 201 response for CreateOffer
-type CreateOfferResponse201Headers struct {
-	ETag     string
-	Location string
-}
-
 type CreateOfferResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -9532,8 +9346,6 @@ type CreateOfferResponse struct {
 	JSON201 *OfferCreated
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers201 the parsed response headers for an HTTP 201 response
-	Headers201 *CreateOfferResponse201Headers
 }
 
 // GetJSON201 returns the response for an HTTP 201 `application/json` response
@@ -9616,12 +9428,6 @@ func (r DeleteOfferResponse) ContentType() string {
 	return ""
 }
 
-// GetOfferResponse200Headers the declared response headers of an HTTP 200 response for GetOffer
-type GetOfferResponse200Headers struct {
-	ContentLocation *string
-	ETag            string
-}
-
 type GetOfferResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -9629,8 +9435,6 @@ type GetOfferResponse struct {
 	JSON200 *OfferItem
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *GetOfferResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -9672,12 +9476,6 @@ func (r GetOfferResponse) ContentType() string {
 	return ""
 }
 
-// PatchOfferResponse200Headers the declared response headers of an HTTP 200 response for PatchOffer
-type PatchOfferResponse200Headers struct {
-	ContentLocation *string
-	ETag            string
-}
-
 type PatchOfferResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -9685,8 +9483,6 @@ type PatchOfferResponse struct {
 	JSON200 *OfferItem
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *PatchOfferResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -9728,12 +9524,6 @@ func (r PatchOfferResponse) ContentType() string {
 	return ""
 }
 
-// ReplaceOfferResponse200Headers the declared response headers of an HTTP 200 response for ReplaceOffer
-type ReplaceOfferResponse200Headers struct {
-	ContentLocation *string
-	ETag            string
-}
-
 type ReplaceOfferResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -9741,8 +9531,6 @@ type ReplaceOfferResponse struct {
 	JSON200 *OfferItem
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *ReplaceOfferResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -9784,12 +9572,6 @@ func (r ReplaceOfferResponse) ContentType() string {
 	return ""
 }
 
-// ListPricesResponse200Headers the declared response headers of an HTTP 200 response for ListPrices
-type ListPricesResponse200Headers struct {
-	ETag *string
-	Link *string
-}
-
 type ListPricesResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -9797,8 +9579,6 @@ type ListPricesResponse struct {
 	JSON200 *PricePage
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *ListPricesResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -9840,12 +9620,6 @@ func (r ListPricesResponse) ContentType() string {
 	return ""
 }
 
-// CreatePriceResponse201Headers the declared response headers of an HTTP 201 response for CreatePrice
-type CreatePriceResponse201Headers struct {
-	ETag     string
-	Location string
-}
-
 type CreatePriceResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -9853,8 +9627,6 @@ type CreatePriceResponse struct {
 	JSON201 *PriceCreated
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers201 the parsed response headers for an HTTP 201 response
-	Headers201 *CreatePriceResponse201Headers
 }
 
 // GetJSON201 returns the response for an HTTP 201 `application/json` response
@@ -9896,12 +9668,6 @@ func (r CreatePriceResponse) ContentType() string {
 	return ""
 }
 
-// RestoreOfferResponse200Headers the declared response headers of an HTTP 200 response for RestoreOffer
-type RestoreOfferResponse200Headers struct {
-	ContentLocation *string
-	ETag            string
-}
-
 type RestoreOfferResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -9909,8 +9675,6 @@ type RestoreOfferResponse struct {
 	JSON200 *OfferItem
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *RestoreOfferResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -9952,12 +9716,6 @@ func (r RestoreOfferResponse) ContentType() string {
 	return ""
 }
 
-// ListPartsResponse200Headers the declared response headers of an HTTP 200 response for ListParts
-type ListPartsResponse200Headers struct {
-	ETag *string
-	Link *string
-}
-
 type ListPartsResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -9965,8 +9723,6 @@ type ListPartsResponse struct {
 	JSON200 *PartPage
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *ListPartsResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -10008,12 +9764,6 @@ func (r ListPartsResponse) ContentType() string {
 	return ""
 }
 
-// CreatePartResponse201Headers the declared response headers of an HTTP 201 response for CreatePart
-type CreatePartResponse201Headers struct {
-	ETag     string
-	Location string
-}
-
 type CreatePartResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -10021,8 +9771,6 @@ type CreatePartResponse struct {
 	JSON201 *PartCreated
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers201 the parsed response headers for an HTTP 201 response
-	Headers201 *CreatePartResponse201Headers
 }
 
 // GetJSON201 returns the response for an HTTP 201 `application/json` response
@@ -10105,12 +9853,6 @@ func (r DeletePartResponse) ContentType() string {
 	return ""
 }
 
-// GetPartResponse200Headers the declared response headers of an HTTP 200 response for GetPart
-type GetPartResponse200Headers struct {
-	ContentLocation *string
-	ETag            string
-}
-
 type GetPartResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -10118,8 +9860,6 @@ type GetPartResponse struct {
 	JSON200 *PartItem
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *GetPartResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -10161,12 +9901,6 @@ func (r GetPartResponse) ContentType() string {
 	return ""
 }
 
-// PatchPartResponse200Headers the declared response headers of an HTTP 200 response for PatchPart
-type PatchPartResponse200Headers struct {
-	ContentLocation *string
-	ETag            string
-}
-
 type PatchPartResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -10174,8 +9908,6 @@ type PatchPartResponse struct {
 	JSON200 *PartItem
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *PatchPartResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -10217,12 +9949,6 @@ func (r PatchPartResponse) ContentType() string {
 	return ""
 }
 
-// ReplacePartResponse200Headers the declared response headers of an HTTP 200 response for ReplacePart
-type ReplacePartResponse200Headers struct {
-	ContentLocation *string
-	ETag            string
-}
-
 type ReplacePartResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -10230,8 +9956,6 @@ type ReplacePartResponse struct {
 	JSON200 *PartItem
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *ReplacePartResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -10273,12 +9997,6 @@ func (r ReplacePartResponse) ContentType() string {
 	return ""
 }
 
-// RestorePartResponse200Headers the declared response headers of an HTTP 200 response for RestorePart
-type RestorePartResponse200Headers struct {
-	ContentLocation *string
-	ETag            string
-}
-
 type RestorePartResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -10286,8 +10004,6 @@ type RestorePartResponse struct {
 	JSON200 *PartItem
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *RestorePartResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -10329,12 +10045,6 @@ func (r RestorePartResponse) ContentType() string {
 	return ""
 }
 
-// GetPriceResponse200Headers the declared response headers of an HTTP 200 response for GetPrice
-type GetPriceResponse200Headers struct {
-	ContentLocation *string
-	ETag            string
-}
-
 type GetPriceResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -10342,8 +10052,6 @@ type GetPriceResponse struct {
 	JSON200 *PriceItem
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *GetPriceResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -10385,11 +10093,6 @@ func (r GetPriceResponse) ContentType() string {
 	return ""
 }
 
-// RankOptionsResponse200Headers the declared response headers of an HTTP 200 response for RankOptions
-type RankOptionsResponse200Headers struct {
-	ETag *string
-}
-
 type RankOptionsResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -10397,8 +10100,6 @@ type RankOptionsResponse struct {
 	JSON200 *RankingAnswer
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *RankOptionsResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -10440,11 +10141,6 @@ func (r RankOptionsResponse) ContentType() string {
 	return ""
 }
 
-// RateCurveResponse200Headers the declared response headers of an HTTP 200 response for RateCurve
-type RateCurveResponse200Headers struct {
-	ETag *string
-}
-
 type RateCurveResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -10452,8 +10148,6 @@ type RateCurveResponse struct {
 	JSON200 *RatingsAnswer
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *RateCurveResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -10495,12 +10189,6 @@ func (r RateCurveResponse) ContentType() string {
 	return ""
 }
 
-// ListReadyMadePanelsResponse200Headers the declared response headers of an HTTP 200 response for ListReadyMadePanels
-type ListReadyMadePanelsResponse200Headers struct {
-	ETag *string
-	Link *string
-}
-
 type ListReadyMadePanelsResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -10508,8 +10196,6 @@ type ListReadyMadePanelsResponse struct {
 	JSON200 *ReadyMadePanelPage
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *ListReadyMadePanelsResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -10551,12 +10237,6 @@ func (r ListReadyMadePanelsResponse) ContentType() string {
 	return ""
 }
 
-// CreateReadyMadePanelResponse201Headers the declared response headers of an HTTP 201 response for CreateReadyMadePanel
-type CreateReadyMadePanelResponse201Headers struct {
-	ETag     string
-	Location string
-}
-
 type CreateReadyMadePanelResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -10564,8 +10244,6 @@ type CreateReadyMadePanelResponse struct {
 	JSON201 *ReadyMadePanelCreated
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers201 the parsed response headers for an HTTP 201 response
-	Headers201 *CreateReadyMadePanelResponse201Headers
 }
 
 // GetJSON201 returns the response for an HTTP 201 `application/json` response
@@ -10648,12 +10326,6 @@ func (r DeleteReadyMadePanelResponse) ContentType() string {
 	return ""
 }
 
-// GetReadyMadePanelResponse200Headers the declared response headers of an HTTP 200 response for GetReadyMadePanel
-type GetReadyMadePanelResponse200Headers struct {
-	ContentLocation *string
-	ETag            string
-}
-
 type GetReadyMadePanelResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -10661,8 +10333,6 @@ type GetReadyMadePanelResponse struct {
 	JSON200 *ReadyMadePanelItem
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *GetReadyMadePanelResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -10704,12 +10374,6 @@ func (r GetReadyMadePanelResponse) ContentType() string {
 	return ""
 }
 
-// PatchReadyMadePanelResponse200Headers the declared response headers of an HTTP 200 response for PatchReadyMadePanel
-type PatchReadyMadePanelResponse200Headers struct {
-	ContentLocation *string
-	ETag            string
-}
-
 type PatchReadyMadePanelResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -10717,8 +10381,6 @@ type PatchReadyMadePanelResponse struct {
 	JSON200 *ReadyMadePanelItem
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *PatchReadyMadePanelResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -10760,12 +10422,6 @@ func (r PatchReadyMadePanelResponse) ContentType() string {
 	return ""
 }
 
-// ReplaceReadyMadePanelResponse200Headers the declared response headers of an HTTP 200 response for ReplaceReadyMadePanel
-type ReplaceReadyMadePanelResponse200Headers struct {
-	ContentLocation *string
-	ETag            string
-}
-
 type ReplaceReadyMadePanelResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -10773,8 +10429,6 @@ type ReplaceReadyMadePanelResponse struct {
 	JSON200 *ReadyMadePanelItem
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *ReplaceReadyMadePanelResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -10816,12 +10470,6 @@ func (r ReplaceReadyMadePanelResponse) ContentType() string {
 	return ""
 }
 
-// RestoreReadyMadePanelResponse200Headers the declared response headers of an HTTP 200 response for RestoreReadyMadePanel
-type RestoreReadyMadePanelResponse200Headers struct {
-	ContentLocation *string
-	ETag            string
-}
-
 type RestoreReadyMadePanelResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -10829,8 +10477,6 @@ type RestoreReadyMadePanelResponse struct {
 	JSON200 *ReadyMadePanelItem
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *RestoreReadyMadePanelResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -10872,11 +10518,6 @@ func (r RestoreReadyMadePanelResponse) ContentType() string {
 	return ""
 }
 
-// EstimateRoomResponse200Headers the declared response headers of an HTTP 200 response for EstimateRoom
-type EstimateRoomResponse200Headers struct {
-	ETag *string
-}
-
 type EstimateRoomResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -10884,8 +10525,6 @@ type EstimateRoomResponse struct {
 	JSON200 *RoomAnswer
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *EstimateRoomResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -10927,11 +10566,6 @@ func (r EstimateRoomResponse) ContentType() string {
 	return ""
 }
 
-// ListRoomMaterialsResponse200Headers the declared response headers of an HTTP 200 response for ListRoomMaterials
-type ListRoomMaterialsResponse200Headers struct {
-	ETag *string
-}
-
 type ListRoomMaterialsResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -10939,8 +10573,6 @@ type ListRoomMaterialsResponse struct {
 	JSON200 *RoomMaterials
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *ListRoomMaterialsResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -10982,12 +10614,6 @@ func (r ListRoomMaterialsResponse) ContentType() string {
 	return ""
 }
 
-// ListSourcesResponse200Headers the declared response headers of an HTTP 200 response for ListSources
-type ListSourcesResponse200Headers struct {
-	ETag *string
-	Link *string
-}
-
 type ListSourcesResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -10995,8 +10621,6 @@ type ListSourcesResponse struct {
 	JSON200 *SourcePage
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *ListSourcesResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -11038,12 +10662,6 @@ func (r ListSourcesResponse) ContentType() string {
 	return ""
 }
 
-// CreateSourceResponse201Headers the declared response headers of an HTTP 201 response for CreateSource
-type CreateSourceResponse201Headers struct {
-	ETag     string
-	Location string
-}
-
 type CreateSourceResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -11051,8 +10669,6 @@ type CreateSourceResponse struct {
 	JSON201 *SourceCreated
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers201 the parsed response headers for an HTTP 201 response
-	Headers201 *CreateSourceResponse201Headers
 }
 
 // GetJSON201 returns the response for an HTTP 201 `application/json` response
@@ -11135,12 +10751,6 @@ func (r DeleteSourceResponse) ContentType() string {
 	return ""
 }
 
-// GetSourceResponse200Headers the declared response headers of an HTTP 200 response for GetSource
-type GetSourceResponse200Headers struct {
-	ContentLocation *string
-	ETag            string
-}
-
 type GetSourceResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -11148,8 +10758,6 @@ type GetSourceResponse struct {
 	JSON200 *SourceItem
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *GetSourceResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -11191,12 +10799,6 @@ func (r GetSourceResponse) ContentType() string {
 	return ""
 }
 
-// PatchSourceResponse200Headers the declared response headers of an HTTP 200 response for PatchSource
-type PatchSourceResponse200Headers struct {
-	ContentLocation *string
-	ETag            string
-}
-
 type PatchSourceResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -11204,8 +10806,6 @@ type PatchSourceResponse struct {
 	JSON200 *SourceItem
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *PatchSourceResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -11247,12 +10847,6 @@ func (r PatchSourceResponse) ContentType() string {
 	return ""
 }
 
-// ReplaceSourceResponse200Headers the declared response headers of an HTTP 200 response for ReplaceSource
-type ReplaceSourceResponse200Headers struct {
-	ContentLocation *string
-	ETag            string
-}
-
 type ReplaceSourceResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -11260,8 +10854,6 @@ type ReplaceSourceResponse struct {
 	JSON200 *SourceItem
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *ReplaceSourceResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -11303,12 +10895,6 @@ func (r ReplaceSourceResponse) ContentType() string {
 	return ""
 }
 
-// RestoreSourceResponse200Headers the declared response headers of an HTTP 200 response for RestoreSource
-type RestoreSourceResponse200Headers struct {
-	ContentLocation *string
-	ETag            string
-}
-
 type RestoreSourceResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -11316,8 +10902,6 @@ type RestoreSourceResponse struct {
 	JSON200 *SourceItem
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *RestoreSourceResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -11359,12 +10943,6 @@ func (r RestoreSourceResponse) ContentType() string {
 	return ""
 }
 
-// ListSuppliersResponse200Headers the declared response headers of an HTTP 200 response for ListSuppliers
-type ListSuppliersResponse200Headers struct {
-	ETag *string
-	Link *string
-}
-
 type ListSuppliersResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -11372,8 +10950,6 @@ type ListSuppliersResponse struct {
 	JSON200 *SupplierPage
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *ListSuppliersResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -11415,12 +10991,6 @@ func (r ListSuppliersResponse) ContentType() string {
 	return ""
 }
 
-// CreateSupplierResponse201Headers the declared response headers of an HTTP 201 response for CreateSupplier
-type CreateSupplierResponse201Headers struct {
-	ETag     string
-	Location string
-}
-
 type CreateSupplierResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -11428,8 +10998,6 @@ type CreateSupplierResponse struct {
 	JSON201 *SupplierCreated
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers201 the parsed response headers for an HTTP 201 response
-	Headers201 *CreateSupplierResponse201Headers
 }
 
 // GetJSON201 returns the response for an HTTP 201 `application/json` response
@@ -11512,12 +11080,6 @@ func (r DeleteSupplierResponse) ContentType() string {
 	return ""
 }
 
-// GetSupplierResponse200Headers the declared response headers of an HTTP 200 response for GetSupplier
-type GetSupplierResponse200Headers struct {
-	ContentLocation *string
-	ETag            string
-}
-
 type GetSupplierResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -11525,8 +11087,6 @@ type GetSupplierResponse struct {
 	JSON200 *SupplierItem
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *GetSupplierResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -11568,12 +11128,6 @@ func (r GetSupplierResponse) ContentType() string {
 	return ""
 }
 
-// PatchSupplierResponse200Headers the declared response headers of an HTTP 200 response for PatchSupplier
-type PatchSupplierResponse200Headers struct {
-	ContentLocation *string
-	ETag            string
-}
-
 type PatchSupplierResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -11581,8 +11135,6 @@ type PatchSupplierResponse struct {
 	JSON200 *SupplierItem
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *PatchSupplierResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -11624,12 +11176,6 @@ func (r PatchSupplierResponse) ContentType() string {
 	return ""
 }
 
-// ReplaceSupplierResponse200Headers the declared response headers of an HTTP 200 response for ReplaceSupplier
-type ReplaceSupplierResponse200Headers struct {
-	ContentLocation *string
-	ETag            string
-}
-
 type ReplaceSupplierResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -11637,8 +11183,6 @@ type ReplaceSupplierResponse struct {
 	JSON200 *SupplierItem
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *ReplaceSupplierResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -11680,12 +11224,6 @@ func (r ReplaceSupplierResponse) ContentType() string {
 	return ""
 }
 
-// RestoreSupplierResponse200Headers the declared response headers of an HTTP 200 response for RestoreSupplier
-type RestoreSupplierResponse200Headers struct {
-	ContentLocation *string
-	ETag            string
-}
-
 type RestoreSupplierResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -11693,8 +11231,6 @@ type RestoreSupplierResponse struct {
 	JSON200 *SupplierItem
 	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
 	ApplicationProblemJSONDefault *OtherProblem
-	// Headers200 the parsed response headers for an HTTP 200 response
-	Headers200 *RestoreSupplierResponse200Headers
 }
 
 // GetJSON200 returns the response for an HTTP 200 `application/json` response
@@ -13314,19 +12850,6 @@ func ParseEstimateAbsorptionResponse(rsp *http.Response) (*EstimateAbsorptionRes
 
 	}
 
-	switch {
-	case rsp.StatusCode == 200:
-		var headers EstimateAbsorptionResponse200Headers
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = &value
-		}
-		response.Headers200 = &headers
-	}
-
 	return response, nil
 }
 
@@ -13418,26 +12941,6 @@ func ParseGetAbsorptionTestResponse(rsp *http.Response) (*GetAbsorptionTestRespo
 
 	}
 
-	switch {
-	case rsp.StatusCode == 200:
-		var headers GetAbsorptionTestResponse200Headers
-		if values := rsp.Header.Values("Content-Location"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Content-Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ContentLocation = &value
-		}
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = value
-		}
-		response.Headers200 = &headers
-	}
-
 	return response, nil
 }
 
@@ -13469,26 +12972,6 @@ func ParsePatchAbsorptionTestResponse(rsp *http.Response) (*PatchAbsorptionTestR
 		}
 		response.ApplicationProblemJSONDefault = &dest
 
-	}
-
-	switch {
-	case rsp.StatusCode == 200:
-		var headers PatchAbsorptionTestResponse200Headers
-		if values := rsp.Header.Values("Content-Location"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Content-Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ContentLocation = &value
-		}
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = value
-		}
-		response.Headers200 = &headers
 	}
 
 	return response, nil
@@ -13524,26 +13007,6 @@ func ParseReplaceAbsorptionTestResponse(rsp *http.Response) (*ReplaceAbsorptionT
 
 	}
 
-	switch {
-	case rsp.StatusCode == 200:
-		var headers ReplaceAbsorptionTestResponse200Headers
-		if values := rsp.Header.Values("Content-Location"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Content-Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ContentLocation = &value
-		}
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = value
-		}
-		response.Headers200 = &headers
-	}
-
 	return response, nil
 }
 
@@ -13575,26 +13038,6 @@ func ParseRestoreAbsorptionTestResponse(rsp *http.Response) (*RestoreAbsorptionT
 		}
 		response.ApplicationProblemJSONDefault = &dest
 
-	}
-
-	switch {
-	case rsp.StatusCode == 200:
-		var headers RestoreAbsorptionTestResponse200Headers
-		if values := rsp.Header.Values("Content-Location"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Content-Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ContentLocation = &value
-		}
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = value
-		}
-		response.Headers200 = &headers
 	}
 
 	return response, nil
@@ -13630,19 +13073,6 @@ func ParseCompareBuildAndBuyResponse(rsp *http.Response) (*CompareBuildAndBuyRes
 
 	}
 
-	switch {
-	case rsp.StatusCode == 200:
-		var headers CompareBuildAndBuyResponse200Headers
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = &value
-		}
-		response.Headers200 = &headers
-	}
-
 	return response, nil
 }
 
@@ -13676,19 +13106,6 @@ func ParsePlanBuyingResponse(rsp *http.Response) (*PlanBuyingResponse, error) {
 
 	}
 
-	switch {
-	case rsp.StatusCode == 200:
-		var headers PlanBuyingResponse200Headers
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = &value
-		}
-		response.Headers200 = &headers
-	}
-
 	return response, nil
 }
 
@@ -13720,19 +13137,6 @@ func ParseEstimateCostResponse(rsp *http.Response) (*EstimateCostResponse, error
 		}
 		response.ApplicationProblemJSONDefault = &dest
 
-	}
-
-	switch {
-	case rsp.StatusCode == 200:
-		var headers EstimateCostResponse200Headers
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = &value
-		}
-		response.Headers200 = &headers
 	}
 
 	return response, nil
@@ -13771,26 +13175,6 @@ func ParseListFabricsResponse(rsp *http.Response) (*ListFabricsResponse, error) 
 
 	}
 
-	switch {
-	case rsp.StatusCode == 200:
-		var headers ListFabricsResponse200Headers
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = &value
-		}
-		if values := rsp.Header.Values("Link"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Link", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.Link = &value
-		}
-		response.Headers200 = &headers
-	}
-
 	return response, nil
 }
 
@@ -13822,26 +13206,6 @@ func ParseCreateFabricResponse(rsp *http.Response) (*CreateFabricResponse, error
 		}
 		response.ApplicationProblemJSONDefault = &dest
 
-	}
-
-	switch {
-	case rsp.StatusCode == 201:
-		var headers CreateFabricResponse201Headers
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = value
-		}
-		if values := rsp.Header.Values("Location"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.Location = value
-		}
-		response.Headers201 = &headers
 	}
 
 	return response, nil
@@ -13909,26 +13273,6 @@ func ParseGetFabricResponse(rsp *http.Response) (*GetFabricResponse, error) {
 
 	}
 
-	switch {
-	case rsp.StatusCode == 200:
-		var headers GetFabricResponse200Headers
-		if values := rsp.Header.Values("Content-Location"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Content-Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ContentLocation = &value
-		}
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = value
-		}
-		response.Headers200 = &headers
-	}
-
 	return response, nil
 }
 
@@ -13960,26 +13304,6 @@ func ParsePatchFabricResponse(rsp *http.Response) (*PatchFabricResponse, error) 
 		}
 		response.ApplicationProblemJSONDefault = &dest
 
-	}
-
-	switch {
-	case rsp.StatusCode == 200:
-		var headers PatchFabricResponse200Headers
-		if values := rsp.Header.Values("Content-Location"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Content-Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ContentLocation = &value
-		}
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = value
-		}
-		response.Headers200 = &headers
 	}
 
 	return response, nil
@@ -14015,26 +13339,6 @@ func ParseReplaceFabricResponse(rsp *http.Response) (*ReplaceFabricResponse, err
 
 	}
 
-	switch {
-	case rsp.StatusCode == 200:
-		var headers ReplaceFabricResponse200Headers
-		if values := rsp.Header.Values("Content-Location"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Content-Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ContentLocation = &value
-		}
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = value
-		}
-		response.Headers200 = &headers
-	}
-
 	return response, nil
 }
 
@@ -14066,26 +13370,6 @@ func ParseRestoreFabricResponse(rsp *http.Response) (*RestoreFabricResponse, err
 		}
 		response.ApplicationProblemJSONDefault = &dest
 
-	}
-
-	switch {
-	case rsp.StatusCode == 200:
-		var headers RestoreFabricResponse200Headers
-		if values := rsp.Header.Values("Content-Location"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Content-Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ContentLocation = &value
-		}
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = value
-		}
-		response.Headers200 = &headers
 	}
 
 	return response, nil
@@ -14124,26 +13408,6 @@ func ParseListFillsResponse(rsp *http.Response) (*ListFillsResponse, error) {
 
 	}
 
-	switch {
-	case rsp.StatusCode == 200:
-		var headers ListFillsResponse200Headers
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = &value
-		}
-		if values := rsp.Header.Values("Link"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Link", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.Link = &value
-		}
-		response.Headers200 = &headers
-	}
-
 	return response, nil
 }
 
@@ -14175,26 +13439,6 @@ func ParseCreateFillResponse(rsp *http.Response) (*CreateFillResponse, error) {
 		}
 		response.ApplicationProblemJSONDefault = &dest
 
-	}
-
-	switch {
-	case rsp.StatusCode == 201:
-		var headers CreateFillResponse201Headers
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = value
-		}
-		if values := rsp.Header.Values("Location"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.Location = value
-		}
-		response.Headers201 = &headers
 	}
 
 	return response, nil
@@ -14262,26 +13506,6 @@ func ParseGetFillResponse(rsp *http.Response) (*GetFillResponse, error) {
 
 	}
 
-	switch {
-	case rsp.StatusCode == 200:
-		var headers GetFillResponse200Headers
-		if values := rsp.Header.Values("Content-Location"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Content-Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ContentLocation = &value
-		}
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = value
-		}
-		response.Headers200 = &headers
-	}
-
 	return response, nil
 }
 
@@ -14315,26 +13539,6 @@ func ParsePatchFillResponse(rsp *http.Response) (*PatchFillResponse, error) {
 
 	}
 
-	switch {
-	case rsp.StatusCode == 200:
-		var headers PatchFillResponse200Headers
-		if values := rsp.Header.Values("Content-Location"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Content-Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ContentLocation = &value
-		}
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = value
-		}
-		response.Headers200 = &headers
-	}
-
 	return response, nil
 }
 
@@ -14366,26 +13570,6 @@ func ParseReplaceFillResponse(rsp *http.Response) (*ReplaceFillResponse, error) 
 		}
 		response.ApplicationProblemJSONDefault = &dest
 
-	}
-
-	switch {
-	case rsp.StatusCode == 200:
-		var headers ReplaceFillResponse200Headers
-		if values := rsp.Header.Values("Content-Location"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Content-Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ContentLocation = &value
-		}
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = value
-		}
-		response.Headers200 = &headers
 	}
 
 	return response, nil
@@ -14424,26 +13608,6 @@ func ParseListAbsorptionTestsResponse(rsp *http.Response) (*ListAbsorptionTestsR
 
 	}
 
-	switch {
-	case rsp.StatusCode == 200:
-		var headers ListAbsorptionTestsResponse200Headers
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = &value
-		}
-		if values := rsp.Header.Values("Link"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Link", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.Link = &value
-		}
-		response.Headers200 = &headers
-	}
-
 	return response, nil
 }
 
@@ -14477,26 +13641,6 @@ func ParseCreateAbsorptionTestResponse(rsp *http.Response) (*CreateAbsorptionTes
 
 	}
 
-	switch {
-	case rsp.StatusCode == 201:
-		var headers CreateAbsorptionTestResponse201Headers
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = value
-		}
-		if values := rsp.Header.Values("Location"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.Location = value
-		}
-		response.Headers201 = &headers
-	}
-
 	return response, nil
 }
 
@@ -14528,26 +13672,6 @@ func ParseRestoreFillResponse(rsp *http.Response) (*RestoreFillResponse, error) 
 		}
 		response.ApplicationProblemJSONDefault = &dest
 
-	}
-
-	switch {
-	case rsp.StatusCode == 200:
-		var headers RestoreFillResponse200Headers
-		if values := rsp.Header.Values("Content-Location"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Content-Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ContentLocation = &value
-		}
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = value
-		}
-		response.Headers200 = &headers
 	}
 
 	return response, nil
@@ -14586,26 +13710,6 @@ func ParseListOffersResponse(rsp *http.Response) (*ListOffersResponse, error) {
 
 	}
 
-	switch {
-	case rsp.StatusCode == 200:
-		var headers ListOffersResponse200Headers
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = &value
-		}
-		if values := rsp.Header.Values("Link"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Link", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.Link = &value
-		}
-		response.Headers200 = &headers
-	}
-
 	return response, nil
 }
 
@@ -14637,26 +13741,6 @@ func ParseCreateOfferResponse(rsp *http.Response) (*CreateOfferResponse, error) 
 		}
 		response.ApplicationProblemJSONDefault = &dest
 
-	}
-
-	switch {
-	case rsp.StatusCode == 201:
-		var headers CreateOfferResponse201Headers
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = value
-		}
-		if values := rsp.Header.Values("Location"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.Location = value
-		}
-		response.Headers201 = &headers
 	}
 
 	return response, nil
@@ -14724,26 +13808,6 @@ func ParseGetOfferResponse(rsp *http.Response) (*GetOfferResponse, error) {
 
 	}
 
-	switch {
-	case rsp.StatusCode == 200:
-		var headers GetOfferResponse200Headers
-		if values := rsp.Header.Values("Content-Location"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Content-Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ContentLocation = &value
-		}
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = value
-		}
-		response.Headers200 = &headers
-	}
-
 	return response, nil
 }
 
@@ -14777,26 +13841,6 @@ func ParsePatchOfferResponse(rsp *http.Response) (*PatchOfferResponse, error) {
 
 	}
 
-	switch {
-	case rsp.StatusCode == 200:
-		var headers PatchOfferResponse200Headers
-		if values := rsp.Header.Values("Content-Location"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Content-Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ContentLocation = &value
-		}
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = value
-		}
-		response.Headers200 = &headers
-	}
-
 	return response, nil
 }
 
@@ -14828,26 +13872,6 @@ func ParseReplaceOfferResponse(rsp *http.Response) (*ReplaceOfferResponse, error
 		}
 		response.ApplicationProblemJSONDefault = &dest
 
-	}
-
-	switch {
-	case rsp.StatusCode == 200:
-		var headers ReplaceOfferResponse200Headers
-		if values := rsp.Header.Values("Content-Location"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Content-Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ContentLocation = &value
-		}
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = value
-		}
-		response.Headers200 = &headers
 	}
 
 	return response, nil
@@ -14886,26 +13910,6 @@ func ParseListPricesResponse(rsp *http.Response) (*ListPricesResponse, error) {
 
 	}
 
-	switch {
-	case rsp.StatusCode == 200:
-		var headers ListPricesResponse200Headers
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = &value
-		}
-		if values := rsp.Header.Values("Link"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Link", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.Link = &value
-		}
-		response.Headers200 = &headers
-	}
-
 	return response, nil
 }
 
@@ -14939,26 +13943,6 @@ func ParseCreatePriceResponse(rsp *http.Response) (*CreatePriceResponse, error) 
 
 	}
 
-	switch {
-	case rsp.StatusCode == 201:
-		var headers CreatePriceResponse201Headers
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = value
-		}
-		if values := rsp.Header.Values("Location"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.Location = value
-		}
-		response.Headers201 = &headers
-	}
-
 	return response, nil
 }
 
@@ -14990,26 +13974,6 @@ func ParseRestoreOfferResponse(rsp *http.Response) (*RestoreOfferResponse, error
 		}
 		response.ApplicationProblemJSONDefault = &dest
 
-	}
-
-	switch {
-	case rsp.StatusCode == 200:
-		var headers RestoreOfferResponse200Headers
-		if values := rsp.Header.Values("Content-Location"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Content-Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ContentLocation = &value
-		}
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = value
-		}
-		response.Headers200 = &headers
 	}
 
 	return response, nil
@@ -15048,26 +14012,6 @@ func ParseListPartsResponse(rsp *http.Response) (*ListPartsResponse, error) {
 
 	}
 
-	switch {
-	case rsp.StatusCode == 200:
-		var headers ListPartsResponse200Headers
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = &value
-		}
-		if values := rsp.Header.Values("Link"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Link", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.Link = &value
-		}
-		response.Headers200 = &headers
-	}
-
 	return response, nil
 }
 
@@ -15099,26 +14043,6 @@ func ParseCreatePartResponse(rsp *http.Response) (*CreatePartResponse, error) {
 		}
 		response.ApplicationProblemJSONDefault = &dest
 
-	}
-
-	switch {
-	case rsp.StatusCode == 201:
-		var headers CreatePartResponse201Headers
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = value
-		}
-		if values := rsp.Header.Values("Location"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.Location = value
-		}
-		response.Headers201 = &headers
 	}
 
 	return response, nil
@@ -15186,26 +14110,6 @@ func ParseGetPartResponse(rsp *http.Response) (*GetPartResponse, error) {
 
 	}
 
-	switch {
-	case rsp.StatusCode == 200:
-		var headers GetPartResponse200Headers
-		if values := rsp.Header.Values("Content-Location"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Content-Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ContentLocation = &value
-		}
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = value
-		}
-		response.Headers200 = &headers
-	}
-
 	return response, nil
 }
 
@@ -15237,26 +14141,6 @@ func ParsePatchPartResponse(rsp *http.Response) (*PatchPartResponse, error) {
 		}
 		response.ApplicationProblemJSONDefault = &dest
 
-	}
-
-	switch {
-	case rsp.StatusCode == 200:
-		var headers PatchPartResponse200Headers
-		if values := rsp.Header.Values("Content-Location"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Content-Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ContentLocation = &value
-		}
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = value
-		}
-		response.Headers200 = &headers
 	}
 
 	return response, nil
@@ -15292,26 +14176,6 @@ func ParseReplacePartResponse(rsp *http.Response) (*ReplacePartResponse, error) 
 
 	}
 
-	switch {
-	case rsp.StatusCode == 200:
-		var headers ReplacePartResponse200Headers
-		if values := rsp.Header.Values("Content-Location"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Content-Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ContentLocation = &value
-		}
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = value
-		}
-		response.Headers200 = &headers
-	}
-
 	return response, nil
 }
 
@@ -15343,26 +14207,6 @@ func ParseRestorePartResponse(rsp *http.Response) (*RestorePartResponse, error) 
 		}
 		response.ApplicationProblemJSONDefault = &dest
 
-	}
-
-	switch {
-	case rsp.StatusCode == 200:
-		var headers RestorePartResponse200Headers
-		if values := rsp.Header.Values("Content-Location"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Content-Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ContentLocation = &value
-		}
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = value
-		}
-		response.Headers200 = &headers
 	}
 
 	return response, nil
@@ -15401,26 +14245,6 @@ func ParseGetPriceResponse(rsp *http.Response) (*GetPriceResponse, error) {
 
 	}
 
-	switch {
-	case rsp.StatusCode == 200:
-		var headers GetPriceResponse200Headers
-		if values := rsp.Header.Values("Content-Location"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Content-Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ContentLocation = &value
-		}
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = value
-		}
-		response.Headers200 = &headers
-	}
-
 	return response, nil
 }
 
@@ -15454,19 +14278,6 @@ func ParseRankOptionsResponse(rsp *http.Response) (*RankOptionsResponse, error) 
 
 	}
 
-	switch {
-	case rsp.StatusCode == 200:
-		var headers RankOptionsResponse200Headers
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = &value
-		}
-		response.Headers200 = &headers
-	}
-
 	return response, nil
 }
 
@@ -15498,19 +14309,6 @@ func ParseRateCurveResponse(rsp *http.Response) (*RateCurveResponse, error) {
 		}
 		response.ApplicationProblemJSONDefault = &dest
 
-	}
-
-	switch {
-	case rsp.StatusCode == 200:
-		var headers RateCurveResponse200Headers
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = &value
-		}
-		response.Headers200 = &headers
 	}
 
 	return response, nil
@@ -15549,26 +14347,6 @@ func ParseListReadyMadePanelsResponse(rsp *http.Response) (*ListReadyMadePanelsR
 
 	}
 
-	switch {
-	case rsp.StatusCode == 200:
-		var headers ListReadyMadePanelsResponse200Headers
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = &value
-		}
-		if values := rsp.Header.Values("Link"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Link", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.Link = &value
-		}
-		response.Headers200 = &headers
-	}
-
 	return response, nil
 }
 
@@ -15600,26 +14378,6 @@ func ParseCreateReadyMadePanelResponse(rsp *http.Response) (*CreateReadyMadePane
 		}
 		response.ApplicationProblemJSONDefault = &dest
 
-	}
-
-	switch {
-	case rsp.StatusCode == 201:
-		var headers CreateReadyMadePanelResponse201Headers
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = value
-		}
-		if values := rsp.Header.Values("Location"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.Location = value
-		}
-		response.Headers201 = &headers
 	}
 
 	return response, nil
@@ -15687,26 +14445,6 @@ func ParseGetReadyMadePanelResponse(rsp *http.Response) (*GetReadyMadePanelRespo
 
 	}
 
-	switch {
-	case rsp.StatusCode == 200:
-		var headers GetReadyMadePanelResponse200Headers
-		if values := rsp.Header.Values("Content-Location"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Content-Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ContentLocation = &value
-		}
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = value
-		}
-		response.Headers200 = &headers
-	}
-
 	return response, nil
 }
 
@@ -15738,26 +14476,6 @@ func ParsePatchReadyMadePanelResponse(rsp *http.Response) (*PatchReadyMadePanelR
 		}
 		response.ApplicationProblemJSONDefault = &dest
 
-	}
-
-	switch {
-	case rsp.StatusCode == 200:
-		var headers PatchReadyMadePanelResponse200Headers
-		if values := rsp.Header.Values("Content-Location"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Content-Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ContentLocation = &value
-		}
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = value
-		}
-		response.Headers200 = &headers
 	}
 
 	return response, nil
@@ -15793,26 +14511,6 @@ func ParseReplaceReadyMadePanelResponse(rsp *http.Response) (*ReplaceReadyMadePa
 
 	}
 
-	switch {
-	case rsp.StatusCode == 200:
-		var headers ReplaceReadyMadePanelResponse200Headers
-		if values := rsp.Header.Values("Content-Location"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Content-Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ContentLocation = &value
-		}
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = value
-		}
-		response.Headers200 = &headers
-	}
-
 	return response, nil
 }
 
@@ -15844,26 +14542,6 @@ func ParseRestoreReadyMadePanelResponse(rsp *http.Response) (*RestoreReadyMadePa
 		}
 		response.ApplicationProblemJSONDefault = &dest
 
-	}
-
-	switch {
-	case rsp.StatusCode == 200:
-		var headers RestoreReadyMadePanelResponse200Headers
-		if values := rsp.Header.Values("Content-Location"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Content-Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ContentLocation = &value
-		}
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = value
-		}
-		response.Headers200 = &headers
 	}
 
 	return response, nil
@@ -15899,19 +14577,6 @@ func ParseEstimateRoomResponse(rsp *http.Response) (*EstimateRoomResponse, error
 
 	}
 
-	switch {
-	case rsp.StatusCode == 200:
-		var headers EstimateRoomResponse200Headers
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = &value
-		}
-		response.Headers200 = &headers
-	}
-
 	return response, nil
 }
 
@@ -15943,19 +14608,6 @@ func ParseListRoomMaterialsResponse(rsp *http.Response) (*ListRoomMaterialsRespo
 		}
 		response.ApplicationProblemJSONDefault = &dest
 
-	}
-
-	switch {
-	case rsp.StatusCode == 200:
-		var headers ListRoomMaterialsResponse200Headers
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = &value
-		}
-		response.Headers200 = &headers
 	}
 
 	return response, nil
@@ -15994,26 +14646,6 @@ func ParseListSourcesResponse(rsp *http.Response) (*ListSourcesResponse, error) 
 
 	}
 
-	switch {
-	case rsp.StatusCode == 200:
-		var headers ListSourcesResponse200Headers
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = &value
-		}
-		if values := rsp.Header.Values("Link"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Link", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.Link = &value
-		}
-		response.Headers200 = &headers
-	}
-
 	return response, nil
 }
 
@@ -16045,26 +14677,6 @@ func ParseCreateSourceResponse(rsp *http.Response) (*CreateSourceResponse, error
 		}
 		response.ApplicationProblemJSONDefault = &dest
 
-	}
-
-	switch {
-	case rsp.StatusCode == 201:
-		var headers CreateSourceResponse201Headers
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = value
-		}
-		if values := rsp.Header.Values("Location"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.Location = value
-		}
-		response.Headers201 = &headers
 	}
 
 	return response, nil
@@ -16132,26 +14744,6 @@ func ParseGetSourceResponse(rsp *http.Response) (*GetSourceResponse, error) {
 
 	}
 
-	switch {
-	case rsp.StatusCode == 200:
-		var headers GetSourceResponse200Headers
-		if values := rsp.Header.Values("Content-Location"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Content-Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ContentLocation = &value
-		}
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = value
-		}
-		response.Headers200 = &headers
-	}
-
 	return response, nil
 }
 
@@ -16183,26 +14775,6 @@ func ParsePatchSourceResponse(rsp *http.Response) (*PatchSourceResponse, error) 
 		}
 		response.ApplicationProblemJSONDefault = &dest
 
-	}
-
-	switch {
-	case rsp.StatusCode == 200:
-		var headers PatchSourceResponse200Headers
-		if values := rsp.Header.Values("Content-Location"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Content-Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ContentLocation = &value
-		}
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = value
-		}
-		response.Headers200 = &headers
 	}
 
 	return response, nil
@@ -16238,26 +14810,6 @@ func ParseReplaceSourceResponse(rsp *http.Response) (*ReplaceSourceResponse, err
 
 	}
 
-	switch {
-	case rsp.StatusCode == 200:
-		var headers ReplaceSourceResponse200Headers
-		if values := rsp.Header.Values("Content-Location"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Content-Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ContentLocation = &value
-		}
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = value
-		}
-		response.Headers200 = &headers
-	}
-
 	return response, nil
 }
 
@@ -16289,26 +14841,6 @@ func ParseRestoreSourceResponse(rsp *http.Response) (*RestoreSourceResponse, err
 		}
 		response.ApplicationProblemJSONDefault = &dest
 
-	}
-
-	switch {
-	case rsp.StatusCode == 200:
-		var headers RestoreSourceResponse200Headers
-		if values := rsp.Header.Values("Content-Location"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Content-Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ContentLocation = &value
-		}
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = value
-		}
-		response.Headers200 = &headers
 	}
 
 	return response, nil
@@ -16347,26 +14879,6 @@ func ParseListSuppliersResponse(rsp *http.Response) (*ListSuppliersResponse, err
 
 	}
 
-	switch {
-	case rsp.StatusCode == 200:
-		var headers ListSuppliersResponse200Headers
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = &value
-		}
-		if values := rsp.Header.Values("Link"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Link", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.Link = &value
-		}
-		response.Headers200 = &headers
-	}
-
 	return response, nil
 }
 
@@ -16398,26 +14910,6 @@ func ParseCreateSupplierResponse(rsp *http.Response) (*CreateSupplierResponse, e
 		}
 		response.ApplicationProblemJSONDefault = &dest
 
-	}
-
-	switch {
-	case rsp.StatusCode == 201:
-		var headers CreateSupplierResponse201Headers
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = value
-		}
-		if values := rsp.Header.Values("Location"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.Location = value
-		}
-		response.Headers201 = &headers
 	}
 
 	return response, nil
@@ -16485,26 +14977,6 @@ func ParseGetSupplierResponse(rsp *http.Response) (*GetSupplierResponse, error) 
 
 	}
 
-	switch {
-	case rsp.StatusCode == 200:
-		var headers GetSupplierResponse200Headers
-		if values := rsp.Header.Values("Content-Location"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Content-Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ContentLocation = &value
-		}
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = value
-		}
-		response.Headers200 = &headers
-	}
-
 	return response, nil
 }
 
@@ -16536,26 +15008,6 @@ func ParsePatchSupplierResponse(rsp *http.Response) (*PatchSupplierResponse, err
 		}
 		response.ApplicationProblemJSONDefault = &dest
 
-	}
-
-	switch {
-	case rsp.StatusCode == 200:
-		var headers PatchSupplierResponse200Headers
-		if values := rsp.Header.Values("Content-Location"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Content-Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ContentLocation = &value
-		}
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = value
-		}
-		response.Headers200 = &headers
 	}
 
 	return response, nil
@@ -16591,26 +15043,6 @@ func ParseReplaceSupplierResponse(rsp *http.Response) (*ReplaceSupplierResponse,
 
 	}
 
-	switch {
-	case rsp.StatusCode == 200:
-		var headers ReplaceSupplierResponse200Headers
-		if values := rsp.Header.Values("Content-Location"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Content-Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ContentLocation = &value
-		}
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = value
-		}
-		response.Headers200 = &headers
-	}
-
 	return response, nil
 }
 
@@ -16642,26 +15074,6 @@ func ParseRestoreSupplierResponse(rsp *http.Response) (*RestoreSupplierResponse,
 		}
 		response.ApplicationProblemJSONDefault = &dest
 
-	}
-
-	switch {
-	case rsp.StatusCode == 200:
-		var headers RestoreSupplierResponse200Headers
-		if values := rsp.Header.Values("Content-Location"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "Content-Location", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ContentLocation = &value
-		}
-		if values := rsp.Header.Values("ETag"); len(values) > 0 {
-			var value string
-			if err := runtime.BindStyledParameterWithOptions("simple", "ETag", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""}); err != nil {
-				return nil, err
-			}
-			headers.ETag = value
-		}
-		response.Headers200 = &headers
 	}
 
 	return response, nil
