@@ -87,6 +87,11 @@ func TestMassOfParts(t *testing.T) {
 		t.Error("adhesive of unknown mass counts as known")
 	}
 	p.Parts, p.Without = p.Parts[:len(p.Parts)-1], append(p.Without, hanging.Adhesive)
+	heavy := hanging.Panel{Parts: slices.Clone(p.Parts), Without: p.Without}
+	heavy.Parts[2] = hanging.Part{Kind: hanging.Fill, Name: "slab from the shed"}
+	if a = valid(t, hanging.Question{Panel: heavy, System: hanging.FrenchCleat}); a.Mass.Known {
+		t.Error("a fill of unknown mass before known parts counts as known")
+	}
 	a = valid(t, hanging.Question{Panel: p, System: hanging.FrenchCleat})
 	if !a.Mass.Known {
 		t.Error("all parts are stated and the mass is not known")
@@ -158,7 +163,10 @@ func TestChecks(t *testing.T) {
 		{"a rating in tension", ask(func(q *hanging.Question) { q.Lever = lever }), fixing(hanging.Pull, hanging.Stud, "", nil), hanging.Within, "", 20.0 / 6 * 1100 / 50},
 		{"a mass with a heavy end", ask(func(q *hanging.Question) { high := 7.0; q.Panel.Mass = &hanging.Range{Value: 6, High: &high} }), hanging.Piece{ID: "x", Role: hanging.Hook, WorkingLoad: kilograms(6.5)}, hanging.Above, "", 6.5 / 7},
 		{"a mass that is not known", ask(func(q *hanging.Question) { q.Panel = lantern() }), hanging.Piece{ID: "x", Role: hanging.Hook, WorkingLoad: kilograms(20)}, hanging.NotKnown, hanging.MassUnknown, 0},
-		{"a known part that is too much", ask(func(q *hanging.Question) { q.Panel = lantern() }), hanging.Piece{ID: "x", Role: hanging.Hook, WorkingLoad: kilograms(5)}, hanging.Above, "", 0},
+		{"a known part that is too much", ask(func(q *hanging.Question) { q.Panel = lantern() }), hanging.Piece{ID: "x", Role: hanging.Hook, WorkingLoad: kilograms(5.2)}, hanging.Above, "", 0},
+		// The known parts weigh 5.31 kg at the light end and 6.11 kg at the heavy end.
+		{"a known part that may be too much", ask(func(q *hanging.Question) { q.Panel = lantern() }), hanging.Piece{ID: "x", Role: hanging.Hook, WorkingLoad: kilograms(5.8)}, hanging.NotKnown, hanging.MassUnknown, 0},
+		{"a known part that is too much with its factor", ask(func(q *hanging.Question) { q.Panel, q.LoadFactor = lantern(), 2 }), hanging.Piece{ID: "x", Role: hanging.Hook, WorkingLoad: kilograms(8)}, hanging.Above, "", 0},
 		{"overhead", ask(func(q *hanging.Question) { q.System, q.Wire = hanging.Overhead, nil }), hanging.Piece{ID: "x", Role: hanging.Hook, WorkingLoad: kilograms(600)}, hanging.NotKnown, hanging.OverheadNoRating, 0},
 	} {
 		t.Run(c.name, func(t *testing.T) {
