@@ -59,6 +59,12 @@ func badInputs(t *testing.T) []bad {
 	change := func(name string, status int, at, says, body string, header ...string) bad {
 		return bad{name: name, method: http.MethodPatch, path: "/v1/fills/quay-slab", body: body, header: header, status: status, at: at, says: says}
 	}
+	hang := func(name, change, at, says string) bad {
+		return post(name, "/v1/hanging-checks", merged(t, hangingQuestion, change), 422, at, says)
+	}
+	partOf := func(name, part, at, says string) bad {
+		return hang(name, `{"panel":{"parts":[`+part+`]}}`, "/panel/parts/0"+at, says)
+	}
 	density := func(v string) string {
 		return `{"density_kg_per_m3":{"value":` + v + `,"evidence":"declared","source_id":"notebook"}}`
 	}
@@ -264,6 +270,31 @@ func badInputs(t *testing.T) []bad {
 		post("curve on no basis", "/v1/ratings", `{"band_basis":"sixth","bands":{"alpha_500_hz":0.5}}`, 422, "/band_basis", "third_octave, octave"),
 		post("curve in per cent", "/v1/ratings", `{"band_basis":"octave","bands":{"alpha_500_hz":85}}`, 422, "/bands/alpha_500_hz", "not per cent"),
 		post("curve of nothing", "/v1/ratings", `{"band_basis":"octave","bands":{}}`, 422, "/bands", "at least one"),
+		hang("panel of nothing", `{"panel":{}}`, "/panel", "mass_kg from a scale"),
+		hang("panel left out", `{"panel":null}`, "/panel", "is missing"),
+		hang("mass in grams", `{"panel":{"mass_kg":6000}}`, "/panel/mass_kg", "0.0001 to 500 kg"),
+		hang("bound of a mass without it", `{"panel":{"mass_high_kg":7}}`, "/panel/mass_high_kg", "without its figure"),
+		hang("mass and parts", `{"panel":{"mass_kg":6,"parts":[{"kind":"fill"}]}}`, "/panel", "one of them"),
+		partOf("unknown wood", `{"kind":"frame","wood":"ironwood","length_mm":1200,"width_mm":100,"thickness_mm":18}`, "/wood", "douglas_fir"),
+		partOf("wood without a name", `{"kind":"frame","wood":"","length_mm":1200,"width_mm":100,"thickness_mm":18}`, "/wood", "is empty"),
+		partOf("wood without a length", `{"kind":"frame","wood":"c24","width_mm":100,"thickness_mm":18}`, "/length_mm", "is missing"),
+		partOf("two ways to a mass", `{"kind":"fill","mass_kg":3,"wood":"c24","length_mm":1200,"width_mm":100,"thickness_mm":18}`, "", "2 ways"),
+		partOf("no pieces", `{"kind":"hardware","mass_kg":0.02,"count":0}`, "/count", "above 0"),
+		hang("way of hanging that is none", `{"system":"magnets"}`, "/system", "french_cleat"),
+		hang("straight wire", `{"wire":{"ring_spacing_mm":500,"sag_mm":0}}`, "/wire/sag_mm", "straight wire"),
+		hang("wire without slack", `{"wire":{"ring_spacing_mm":500,"wire_length_mm":500}}`, "/wire/wire_length_mm", "slack"),
+		hang("sag and length of a wire", `{"wire":{"ring_spacing_mm":500,"sag_mm":60,"wire_length_mm":520}}`, "/wire/wire_length_mm", "one of them"),
+		hang("load in two units", `{"hardware":[{"id":"ring","role":"ring","working_load_kg":15,"working_load_n":147}]}`, "/hardware/0/working_load_n", "two units"),
+		hang("breaking strength of nothing", `{"hardware":[{"id":"ring","role":"ring","breaking_strength_kg":0}]}`, "/hardware/0/breaking_strength_kg", "0.001 to"),
+		hang("cleat on a wire", `{"hardware":[{"id":"cleat","role":"cleat"}]}`, "/hardware/0/role", "wall_fixing"),
+		hang("small design factor", `{"design_factor":2}`, "/design_factor", "4 to 20"),
+		hang("factor of nothing", `{"load_factor":0}`, "/load_factor", "above 0"),
+		hang("row of nothing", `{"row":{"top_below_line_mm":300,"panels":[]}}`, "/row/panels", "1 to 500"),
+		hang("hook above the ceiling", `{"row":{"top_below_line_mm":0,"panels":[{"id":"a","ring_drop_mm":20,"ring_spacing_mm":500,"sag_mm":60}]}}`, "/row/panels/0", "40.0 mm above the line"),
+		hang("unknown answer about the place", `{"site":{"over_people":"perhaps"}}`, "/site/over_people", "unknown"),
+		hang("empty answer about the place", `{"site":{"over_people":""}}`, "/site/over_people", "is empty"),
+		hang("humidity as a fraction", `{"cold_wall":{"wall_resistance_m2_k_per_w":0.5,"panel_resistance_m2_k_per_w":2.8,"inside_c":20,"outside_c":-5,"humidity_percent":0.5}}`, "/cold_wall/humidity_percent", "1 to 100"),
+		hang("warm day", `{"cold_wall":{"wall_resistance_m2_k_per_w":0.5,"panel_resistance_m2_k_per_w":2.8,"inside_c":20,"outside_c":25,"humidity_percent":50}}`, "/cold_wall/outside_c", "cold day"),
 		post("empty body", "/v1/fills", "", 400, "", "is empty"),
 		post("layers that are no number", "/v1/absorption-estimates", `{"layers":[{"kind":"air_gap","depth_mm":NaN}]}`, 400, "/layers/0/depth_mm", "NaN and Infinity"),
 		post("layer with a member twice", "/v1/absorption-estimates", `{"layers":[{"kind":"air_gap","depth_mm":5,"depth_mm":50}]}`, 400, "/layers/0/depth_mm", "twice"),

@@ -326,7 +326,7 @@ func (s *Server) bodyChecks() map[string]check {
 		"createSupplier": s.suppliers().check, "replaceSupplier": s.suppliers().check,
 		"createOffer": s.offers().check, "replaceOffer": s.offers().check,
 		"createPrice": s.prices().check,
-		"rankOptions": s.checkRanking, "rateCurve": s.checkRatings,
+		"rankOptions": s.checkRanking, "rateCurve": s.checkRatings, "checkHanging": s.checkHangingBody,
 		"estimateAbsorption": s.checkAbsorption, "estimateCost": s.checkCost, "planBuying": s.checkPurchase, "compareBuildAndBuy": s.checkBuildOrBuy, "estimateRoom": s.checkRoom,
 	}
 }

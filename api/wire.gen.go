@@ -1572,6 +1572,456 @@ type HandlingTerms struct {
 	WrapMinPerM2 *float64 `json:"wrap_min_per_m2,omitempty"`
 }
 
+// HangingCheck What is known about hanging the panel.
+type HangingCheck struct {
+	// Cautions What to heed, with source.
+	Cautions []Note `json:"cautions"`
+
+	// Checks Each hardware beside what it was declared for, then what the way of hanging has and the question does not list.
+	Checks []HangingVerdict `json:"checks"`
+
+	// ColdWall What damp air may do at the wall behind the panel, in a steady state.
+	ColdWall *HangingDamp `json:"cold_wall,omitempty"`
+
+	// Inputs One panel, or a row of like panels, how it hangs, and what is known of hardware and place.
+	Inputs HangingQuestion `json:"inputs"`
+
+	// Loads weight, wire_tension, ring_side_pull, hook_load, leg_load, pull_out. None when the mass is not known, and none overhead.
+	Loads []HangingFigure `json:"loads"`
+
+	// Mass Mass of one panel. When some part is not known, the mass is not, and known_mass_kg is less than it.
+	Mass HangingMass `json:"mass"`
+
+	// ModelVersion Version of the computation.
+	ModelVersion string `json:"model_version"`
+
+	// Notes What the figures mean.
+	Notes []Note `json:"notes"`
+
+	// Row Where the panels of a row go.
+	Row *HangingPlaces `json:"row,omitempty"`
+
+	// Wire sag, where it was worked out, wire_angle, tension_share and side_pull_share (by what the weight is multiplied), of the flattest wire.
+	Wire []HangingFigure `json:"wire"`
+}
+
+// HangingColdWall An outside wall on a cold day, to tell whether damp air condenses behind the panel.
+type HangingColdWall struct {
+	// HumidityPercent Relative humidity of the room.
+	HumidityPercent float64 `json:"humidity_percent"`
+
+	// InsideC Temperature of the room.
+	InsideC float64 `json:"inside_c"`
+
+	// OutsideC Temperature outside.
+	OutsideC float64 `json:"outside_c"`
+
+	// PanelResistanceM2KPerW Of the panel: thickness in metres divided by thermal conductivity.
+	PanelResistanceM2KPerW float64 `json:"panel_resistance_m2_k_per_w"`
+
+	// WallResistanceM2KPerW Thermal resistance of the wall itself.
+	WallResistanceM2KPerW float64 `json:"wall_resistance_m2_k_per_w"`
+}
+
+// HangingDamp What damp air may do at the wall behind the panel, in a steady state.
+type HangingDamp struct {
+	// Figures wall_behind, wall_bare, dew_point, humidity_behind, humidity_bare.
+	Figures []HangingFigure `json:"figures"`
+
+	// Outcome condensation_likely, mould_range (80 per cent relative humidity or more) or below_both.
+	Outcome string `json:"outcome"`
+}
+
+// HangingFigure A number with the formula that it comes from.
+type HangingFigure struct {
+	// Formula In the names of the inputs.
+	Formula string `json:"formula"`
+
+	// Inputs Numbers of the formula.
+	Inputs []Input `json:"inputs"`
+
+	// Name What it is.
+	Name string `json:"name"`
+
+	// Source On what the formula rests.
+	Source string `json:"source"`
+
+	// Unit Its unit; left out for pure numbers.
+	Unit *string `json:"unit,omitempty"`
+
+	// Value The number.
+	Value float64 `json:"value"`
+}
+
+// HangingFloor An uneven floor below the row.
+type HangingFloor struct {
+	// DropMm How much lower the floor is after over_mm; it is taken to fall evenly.
+	DropMm *float64 `json:"drop_mm,omitempty"`
+
+	// LineAboveFloorMm From the floor at the start up to the line.
+	LineAboveFloorMm float64 `json:"line_above_floor_mm"`
+
+	// OverMm Along the wall.
+	OverMm *float64 `json:"over_mm,omitempty"`
+}
+
+// HangingHardware One kind of hardware. At most one of the four loads, of one piece, as its maker declares it.
+type HangingHardware struct {
+	// Board Of a wall_fixing in a board: the kind of board that the load is declared for.
+	Board *string `json:"board,omitempty"`
+
+	// BoardThicknessMm Of a wall_fixing in a board: its thickness.
+	BoardThicknessMm *float64 `json:"board_thickness_mm,omitempty"`
+
+	// BreakingStrengthKg Breaking strength in kilograms.
+	BreakingStrengthKg *float64 `json:"breaking_strength_kg,omitempty"`
+
+	// BreakingStrengthN Breaking strength in newtons.
+	BreakingStrengthN *float64 `json:"breaking_strength_n,omitempty"`
+
+	// Count Pieces. They are not taken to share a load alike.
+	Count *int64 `json:"count,omitempty"`
+
+	// ID Name of your own.
+	ID string `json:"id"`
+
+	// RatingKind Of a wall_fixing: shear (along the wall), tension (away from it) or unknown; unknown when left out.
+	RatingKind *string `json:"rating_kind,omitempty"`
+
+	// Role wire, ring, hook, cleat, z_clip or wall_fixing (nail, screw, plug or anchor in the wall).
+	Role string `json:"role"`
+
+	// SitsIn Of a wall_fixing: board, stud, masonry or unknown; unknown when left out.
+	SitsIn *string `json:"sits_in,omitempty"`
+
+	// Source On what the load rests, e.g. the pack.
+	Source *string `json:"source,omitempty"`
+
+	// WorkingLoadKg Working load in kilograms.
+	WorkingLoadKg *float64 `json:"working_load_kg,omitempty"`
+
+	// WorkingLoadN Working load in newtons.
+	WorkingLoadN *float64 `json:"working_load_n,omitempty"`
+}
+
+// HangingLever What a pull away from the wall follows from.
+type HangingLever struct {
+	// CentreFromWallMm From the wall to the centre of mass.
+	CentreFromWallMm float64 `json:"centre_from_wall_mm"`
+
+	// HookAboveBearingMm From where the panel bears on the wall below up to the hook or cleat.
+	HookAboveBearingMm float64 `json:"hook_above_bearing_mm"`
+}
+
+// HangingMass Mass of one panel. When some part is not known, the mass is not, and known_mass_kg is less than it.
+type HangingMass struct {
+	// Known Whether all of it is known.
+	Known bool `json:"known"`
+
+	// KnownMassKg Sum of the known parts, when some are not known.
+	KnownMassKg *float64 `json:"known_mass_kg,omitempty"`
+
+	// Lines Part by part.
+	Lines []HangingMassLine `json:"lines"`
+
+	// MassHighKg Its upper end: all parts heavy. Loads are worked out with it.
+	MassHighKg *float64 `json:"mass_high_kg,omitempty"`
+
+	// MassKg Mass; absent when it is not known.
+	MassKg *float64 `json:"mass_kg,omitempty"`
+
+	// MassLowKg Its lower end: all parts light.
+	MassLowKg *float64 `json:"mass_low_kg,omitempty"`
+
+	// UnknownParts Parts of unknown mass, by name or kind.
+	UnknownParts []string `json:"unknown_parts"`
+
+	// Weighed Whether it was given and not added up.
+	Weighed bool `json:"weighed"`
+}
+
+// HangingMassLine Mass of one part.
+type HangingMassLine struct {
+	// Formula In the names of the inputs.
+	Formula *string `json:"formula,omitempty"`
+
+	// Inputs Numbers of the formula.
+	Inputs *[]Input `json:"inputs,omitempty"`
+
+	// Kind As in the question.
+	Kind string `json:"kind"`
+
+	// Known Whether its mass is known.
+	Known bool `json:"known"`
+
+	// MassHighKg Upper end.
+	MassHighKg *float64 `json:"mass_high_kg,omitempty"`
+
+	// MassKg Mass of all its pieces.
+	MassKg *float64 `json:"mass_kg,omitempty"`
+
+	// MassLowKg Lower end.
+	MassLowKg *float64 `json:"mass_low_kg,omitempty"`
+
+	// Name As in the question.
+	Name *string `json:"name,omitempty"`
+
+	// RangeStated Whether a range is known; else both ends are the mass.
+	RangeStated *bool `json:"range_stated,omitempty"`
+
+	// Source On what the density or mass rests.
+	Source *string `json:"source,omitempty"`
+
+	// Stated Whether the question mentions the part at all.
+	Stated bool `json:"stated"`
+}
+
+// HangingPanel What hangs: its mass from a scale, or its parts.
+type HangingPanel struct {
+	// MassHighKg Its upper bound; loads are worked out with it.
+	MassHighKg *float64 `json:"mass_high_kg,omitempty"`
+
+	// MassKg From a scale.
+	MassKg *float64 `json:"mass_kg,omitempty"`
+
+	// MassLowKg Its lower bound.
+	MassLowKg *float64 `json:"mass_low_kg,omitempty"`
+
+	// Parts Every part. Kinds that are neither here nor in without have an unknown mass.
+	Parts *[]HangingPart `json:"parts,omitempty"`
+
+	// Without Kinds that the panel does not have: frame, fill, fabric, back, hardware, adhesive.
+	Without *[]string `json:"without,omitempty"`
+}
+
+// HangingPart A part, or several equal pieces, with one way to its mass, or none when it is not known.
+type HangingPart struct {
+	// Count Equal pieces; 1 when left out.
+	Count *int64 `json:"count,omitempty"`
+
+	// DensityHighKgPerM3 Its upper bound.
+	DensityHighKgPerM3 *float64 `json:"density_high_kg_per_m3,omitempty"`
+
+	// DensityKgPerM3 Density.
+	DensityKgPerM3 *float64 `json:"density_kg_per_m3,omitempty"`
+
+	// DensityLowKgPerM3 Its lower bound.
+	DensityLowKgPerM3 *float64 `json:"density_low_kg_per_m3,omitempty"`
+
+	// Kind frame, fill, fabric, back, hardware, adhesive or other.
+	Kind string `json:"kind"`
+
+	// LengthMm Of one piece, with a density, a wood or a mass per area.
+	LengthMm *float64 `json:"length_mm,omitempty"`
+
+	// MassHighKg Its upper bound.
+	MassHighKg *float64 `json:"mass_high_kg,omitempty"`
+
+	// MassKg Of one piece.
+	MassKg *float64 `json:"mass_kg,omitempty"`
+
+	// MassLowKg Its lower bound.
+	MassLowKg *float64 `json:"mass_low_kg,omitempty"`
+
+	// MoisturePercent Of a species of wood, per cent of its dry mass; air dry when left out.
+	MoisturePercent *float64 `json:"moisture_percent,omitempty"`
+
+	// Name For people.
+	Name *string `json:"name,omitempty"`
+
+	// SurfaceMassHighKgPerM2 Its upper bound.
+	SurfaceMassHighKgPerM2 *float64 `json:"surface_mass_high_kg_per_m2,omitempty"`
+
+	// SurfaceMassKgPerM2 Mass per area.
+	SurfaceMassKgPerM2 *float64 `json:"surface_mass_kg_per_m2,omitempty"`
+
+	// SurfaceMassLowKgPerM2 Its lower bound.
+	SurfaceMassLowKgPerM2 *float64 `json:"surface_mass_low_kg_per_m2,omitempty"`
+
+	// ThicknessMm With a density or a wood.
+	ThicknessMm *float64 `json:"thickness_mm,omitempty"`
+
+	// WidthMm As length_mm.
+	WidthMm *float64 `json:"width_mm,omitempty"`
+
+	// Wood A wood or board whose density is known, like c16, c24, douglas_fir, softwood_plywood or mdf; a wrong word is answered with the list.
+	Wood *string `json:"wood,omitempty"`
+}
+
+// HangingPlace Where one panel goes.
+type HangingPlace struct {
+	// AboveFloor A number with the formula that it comes from.
+	AboveFloor *HangingFigure `json:"above_floor,omitempty"`
+
+	// BelowLine A number with the formula that it comes from.
+	BelowLine HangingFigure `json:"below_line"`
+
+	// Clearance A number with the formula that it comes from.
+	Clearance *HangingFigure `json:"clearance,omitempty"`
+
+	// FloorDrop A number with the formula that it comes from.
+	FloorDrop *HangingFigure `json:"floor_drop,omitempty"`
+
+	// HookAboveEdgeMm How far the hook stands above the top edge and can be seen; absent when it is hidden.
+	HookAboveEdgeMm *float64 `json:"hook_above_edge_mm,omitempty"`
+
+	// ID As in the question.
+	ID string `json:"id"`
+
+	// Sag A number with the formula that it comes from.
+	Sag *HangingFigure `json:"sag,omitempty"`
+
+	// TensionShare A number with the formula that it comes from.
+	TensionShare *HangingFigure `json:"tension_share,omitempty"`
+
+	// WireAngle A number with the formula that it comes from.
+	WireAngle *HangingFigure `json:"wire_angle,omitempty"`
+}
+
+// HangingPlaces Where the panels of a row go.
+type HangingPlaces struct {
+	// FloorStep A number with the formula that it comes from.
+	FloorStep *HangingFigure `json:"floor_step,omitempty"`
+
+	// Places In the order of the question.
+	Places []HangingPlace `json:"places"`
+}
+
+// HangingQuestion One panel, or a row of like panels, how it hangs, and what is known of hardware and place.
+type HangingQuestion struct {
+	// ColdWall An outside wall on a cold day, to tell whether damp air condenses behind the panel.
+	ColdWall *HangingColdWall `json:"cold_wall,omitempty"`
+
+	// DesignFactor By which a breaking strength is divided; 4 when left out, and no less.
+	DesignFactor *float64 `json:"design_factor,omitempty"`
+
+	// Hardware What carries the panel, each kind once, with the load that its maker declares.
+	Hardware *[]HangingHardware `json:"hardware,omitempty"`
+
+	// Lever What a pull away from the wall follows from.
+	Lever *HangingLever `json:"lever,omitempty"`
+
+	// LoadFactor By which a load is multiplied before it is compared; 1 when left out.
+	LoadFactor *float64 `json:"load_factor,omitempty"`
+
+	// Panel What hangs: its mass from a scale, or its parts.
+	Panel HangingPanel `json:"panel"`
+
+	// Row A row of panels like the one asked about, with their tops in line below a ceiling line.
+	Row *HangingRow `json:"row,omitempty"`
+
+	// Site What is known of the place: yes, no or unknown, which is taken when left out and warned of like yes.
+	Site *HangingSite `json:"site,omitempty"`
+
+	// System wire_one_hook (wire between two rings over one hook in the middle), two_hooks (each ring on its own hook straight above it), french_cleat, z_clips, or overhead (mass and cautions only).
+	System string `json:"system"`
+
+	// Wire Wire between two rings over one hook in its middle. Of wire_one_hook, with sag_mm or wire_length_mm.
+	Wire *HangingWire `json:"wire,omitempty"`
+}
+
+// HangingRow A row of panels like the one asked about, with their tops in line below a ceiling line.
+type HangingRow struct {
+	// Floor An uneven floor below the row.
+	Floor *HangingFloor `json:"floor,omitempty"`
+
+	// Panels The panels from the start of the row.
+	Panels []HangingRowPanel `json:"panels"`
+
+	// TopBelowLineMm From the line, which may be the ceiling, down to the tops.
+	TopBelowLineMm float64 `json:"top_below_line_mm"`
+}
+
+// HangingRowPanel One panel of a row, measured by itself because wires differ.
+type HangingRowPanel struct {
+	// FloorDropMm How much lower the floor is here, as measured; below 0 where it is higher.
+	FloorDropMm *float64 `json:"floor_drop_mm,omitempty"`
+
+	// HeightMm Of the panel, for the clearance above the floor.
+	HeightMm *float64 `json:"height_mm,omitempty"`
+
+	// ID Name of your own.
+	ID string `json:"id"`
+
+	// PositionMm Along the wall from where the floor was measured first. With drop_mm of the floor.
+	PositionMm *float64 `json:"position_mm,omitempty"`
+
+	// RingDropMm From the top edge down to the rings, cleat or clips.
+	RingDropMm float64 `json:"ring_drop_mm"`
+
+	// RingSpacingMm Between the rings. Of wire_one_hook.
+	RingSpacingMm *float64 `json:"ring_spacing_mm,omitempty"`
+
+	// SagMm From the rings up to the hook, wire taut. Of wire_one_hook, where wire_length_mm may stand for it, and of two_hooks, where 0 means rings on the hooks.
+	SagMm *float64 `json:"sag_mm,omitempty"`
+
+	// WireLengthMm Between the rings. Of wire_one_hook.
+	WireLengthMm *float64 `json:"wire_length_mm,omitempty"`
+}
+
+// HangingSite What is known of the place: yes, no or unknown, which is taken when left out and warned of like yes.
+type HangingSite struct {
+	// EarthquakeRegion Where the ground may shake.
+	EarthquakeRegion *string `json:"earthquake_region,omitempty"`
+
+	// NearElectrics Lamps, drivers, sockets or cables behind or beside the panel.
+	NearElectrics *string `json:"near_electrics,omitempty"`
+
+	// OutsideWall An outside, cellar or damp wall.
+	OutsideWall *string `json:"outside_wall,omitempty"`
+
+	// OverPeople Over a bed, a chair or a couch.
+	OverPeople *string `json:"over_people,omitempty"`
+}
+
+// HangingVerdict A load beside what hardware was declared for. It compares two numbers and concludes nothing else.
+type HangingVerdict struct {
+	// Declared A number with the formula that it comes from.
+	Declared *HangingFigure `json:"declared,omitempty"`
+
+	// EvenShare A number with the formula that it comes from.
+	EvenShare *HangingFigure `json:"even_share,omitempty"`
+
+	// Factor declared / load.
+	Factor *float64 `json:"factor,omitempty"`
+
+	// Fix The reason in words, and what would help.
+	Fix *string `json:"fix,omitempty"`
+
+	// ID As in the question; absent for hardware that is not listed.
+	ID *string `json:"id,omitempty"`
+
+	// Load A number with the formula that it comes from.
+	Load *HangingFigure `json:"load,omitempty"`
+
+	// Needed A number with the formula that it comes from.
+	Needed *HangingFigure `json:"needed,omitempty"`
+
+	// Reason Why it is not known: not_listed, not_declared, mass_unknown, rating_kind_unknown, wall_unknown, board_unknown, pull_out_unknown, overhead.
+	Reason *string `json:"reason,omitempty"`
+
+	// Role As in the question.
+	Role string `json:"role"`
+
+	// Verdict within_rating, above_rating or not_known.
+	Verdict string `json:"verdict"`
+
+	// Words The verdict in words.
+	Words string `json:"words"`
+}
+
+// HangingWire Wire between two rings over one hook in its middle. Of wire_one_hook, with sag_mm or wire_length_mm.
+type HangingWire struct {
+	// RingSpacingMm Between the rings.
+	RingSpacingMm float64 `json:"ring_spacing_mm"`
+
+	// SagMm From the line of the rings up to the hook, wire taut.
+	SagMm *float64 `json:"sag_mm,omitempty"`
+
+	// WireLengthMm Between the rings; the sag follows from it.
+	WireLengthMm *float64 `json:"wire_length_mm,omitempty"`
+}
+
 // Health State of the process.
 type Health struct {
 	// Status ok or ready.
@@ -3654,6 +4104,9 @@ type FillItem = Fill
 // FillPage A page of fills.
 type FillPage = FillList
 
+// HangingAnswer What is known about hanging the panel.
+type HangingAnswer = HangingCheck
+
 // Invalid What went wrong (RFC 9457).
 type Invalid = Problem
 
@@ -3764,6 +4217,9 @@ type FabricBody = Fabric
 
 // FillBody A porous material that absorbs sound inside a panel.
 type FillBody = Fill
+
+// HangingBody One panel, or a row of like panels, how it hangs, and what is known of hardware and place.
+type HangingBody = HangingQuestion
 
 // OfferBody One item in one pack size at one supplier.
 type OfferBody = Offer
@@ -4350,6 +4806,9 @@ type ReplaceFillJSONRequestBody = Fill
 // CreateAbsorptionTestJSONRequestBody defines body for CreateAbsorptionTest for application/json ContentType.
 type CreateAbsorptionTestJSONRequestBody = AbsorptionTest
 
+// CheckHangingJSONRequestBody defines body for CheckHanging for application/json ContentType.
+type CheckHangingJSONRequestBody = HangingQuestion
+
 // CreateOfferJSONRequestBody defines body for CreateOffer for application/json ContentType.
 type CreateOfferJSONRequestBody = Offer
 
@@ -4487,6 +4946,9 @@ type ServerInterface interface {
 	// RestoreFill Bring back a deleted fill.
 	// (POST /v1/fills/{id}/restore)
 	RestoreFill(ctx echo.Context, id ID) error
+	// CheckHanging What a panel weighs, how hard its wire and hooks are pulled, and where a row is drilled.
+	// (POST /v1/hanging-checks)
+	CheckHanging(ctx echo.Context) error
 	// ListOffers List offers.
 	// (GET /v1/offers)
 	ListOffers(ctx echo.Context, params ListOffersParams) error
@@ -5551,6 +6013,15 @@ func (w *ServerInterfaceWrapper) RestoreFill(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.RestoreFill(ctx, id)
+	return err
+}
+
+// CheckHanging converts echo context to params.
+func (w *ServerInterfaceWrapper) CheckHanging(ctx echo.Context) error {
+	var err error
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.CheckHanging(ctx)
 	return err
 }
 
@@ -7115,6 +7586,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.GET(options.BaseURL+"/v1/fills/:id/absorption-tests", wrapper.ListAbsorptionTests, options.OperationMiddlewares["listAbsorptionTests"]...)
 	router.POST(options.BaseURL+"/v1/fills/:id/absorption-tests", wrapper.CreateAbsorptionTest, options.OperationMiddlewares["createAbsorptionTest"]...)
 	router.POST(options.BaseURL+"/v1/fills/:id/restore", wrapper.RestoreFill, options.OperationMiddlewares["restoreFill"]...)
+	router.POST(options.BaseURL+"/v1/hanging-checks", wrapper.CheckHanging, options.OperationMiddlewares["checkHanging"]...)
 	router.GET(options.BaseURL+"/v1/offers", wrapper.ListOffers, options.OperationMiddlewares["listOffers"]...)
 	router.POST(options.BaseURL+"/v1/offers", wrapper.CreateOffer, options.OperationMiddlewares["createOffer"]...)
 	router.DELETE(options.BaseURL+"/v1/offers/:id", wrapper.DeleteOffer, options.OperationMiddlewares["deleteOffer"]...)
@@ -7297,6 +7769,15 @@ type FillPageJSONResponse struct {
 	Body FillList
 
 	Headers FillPageResponseHeaders
+}
+
+type HangingAnswerResponseHeaders struct {
+	ETag *string
+}
+type HangingAnswerJSONResponse struct {
+	Body HangingCheck
+
+	Headers HangingAnswerResponseHeaders
 }
 
 type InvalidApplicationProblemPlusJSONResponse Problem
@@ -8214,6 +8695,31 @@ func (response RestoreFill200JSONResponse) VisitRestoreFillResponse(w http.Respo
 		w.Header().Set("Content-Location", fmt.Sprint(*response.Headers.ContentLocation))
 	}
 	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CheckHangingRequestObject struct {
+	Body *CheckHangingJSONRequestBody
+}
+
+type CheckHangingResponseObject interface {
+	VisitCheckHangingResponse(w http.ResponseWriter) error
+}
+
+type CheckHanging200JSONResponse struct{ HangingAnswerJSONResponse }
+
+func (response CheckHanging200JSONResponse) VisitCheckHangingResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
 	return err
@@ -9366,6 +9872,9 @@ type StrictServerInterface interface {
 	// RestoreFill Bring back a deleted fill.
 	// (POST /v1/fills/{id}/restore)
 	RestoreFill(ctx context.Context, request RestoreFillRequestObject) (RestoreFillResponseObject, error)
+	// CheckHanging What a panel weighs, how hard its wire and hooks are pulled, and where a row is drilled.
+	// (POST /v1/hanging-checks)
+	CheckHanging(ctx context.Context, request CheckHangingRequestObject) (CheckHangingResponseObject, error)
 	// ListOffers List offers.
 	// (GET /v1/offers)
 	ListOffers(ctx context.Context, request ListOffersRequestObject) (ListOffersResponseObject, error)
@@ -10450,6 +10959,52 @@ func (sh *strictHandler) RestoreFill(ctx echo.Context, id ID) error {
 		return err
 	} else if validResponse, ok := response.(RestoreFillResponseObject); ok {
 		return validResponse.VisitRestoreFillResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// CheckHanging operation middleware
+func (sh *strictHandler) CheckHanging(ctx echo.Context) error {
+	var request CheckHangingRequestObject
+
+	var body CheckHangingJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.CheckHanging(ctx.Request().Context(), request.(CheckHangingRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "CheckHanging")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(CheckHangingResponseObject); ok {
+		return validResponse.VisitCheckHangingResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -221,7 +221,7 @@ func TestSchemas(t *testing.T) {
 
 // units are the endings of names that hold a quantity (http_conventions: ids, names).
 var units = []string{"_mm", "_m", "_m2", "_m3", "_kg", "_um", "_hz", "_pa", "_kpa", "_db", "_ms", "_percent", "_count", "_kg_per_m2", "_kg_per_m3",
-	"_pa_s_per_m", "_pa_s_per_m2", "_mm_per_s", "_min", "_min_per_m", "_min_per_m2", "_min_per_panel", "_hours", "_days", "_cm2", "_per_cm", "_l", "_s", "_c", "_m2_per_currency_unit"}
+	"_pa_s_per_m", "_pa_s_per_m2", "_mm_per_s", "_min", "_min_per_m", "_min_per_m2", "_min_per_panel", "_hours", "_days", "_cm2", "_per_cm", "_l", "_s", "_c", "_n", "_m2_k_per_w", "_m2_per_currency_unit"}
 
 // dimensionless are the numbers without a unit, or with the unit in a member beside them. The
 // members of Figure take the unit of the member that holds the figure.
@@ -229,7 +229,7 @@ var dimensionless = []string{"value", "low", "high", "borate_fraction", "revisio
 	"flame_spread_index", "smoke_developed_index", "catalog_revision", "place", "count", "index", "alpha", "ranked_alpha", "weighted_alpha",
 	"fabric_effect", "shift", "unfavourable_sum", "nrc", "saa", "alpha_w", "needed_quantity", "pack_quantity", "leftover_quantity", "lacking_quantity", "listener_index", "seed", "tie_group", "best_share", "place_low", "place_high", "share",
 	"low_alpha", "high_alpha", "layer_index", "line_index", "open_area_fraction", "porosity_fraction", "tortuosity", "flow", "second_flow", "change",
-	"quantity", "stock_quantity", "divisor_cm3_per_kg"}
+	"quantity", "stock_quantity", "divisor_cm3_per_kg", "load_factor", "design_factor", "factor"}
 
 // money members hold an amount and its currency, not a plain number.
 var snake = regexp.MustCompile(`^[a-z][a-z0-9]*(_[a-z0-9]+)*$`)

@@ -398,6 +398,30 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/fills/{id}/restore (the `RestoreFill` operationId).
 	RestoreFill(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// CheckHangingWithBody What a panel weighs, how hard its wire and hooks are pulled, and where a row is drilled.
+	//
+	// Mass with its range from the parts or from a scale; tension of a wire from the distance of the rings and its sag; needed
+	// working loads beside those that are declared; drill heights under one line, and above an uneven floor; cautions. Every
+	// figure has its formula and inputs. What is not known is named, never counted as nothing. Nothing here replaces local code,
+	// the maker's instructions or a qualified person. Stores nothing and asks no catalog.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/hanging-checks (the `CheckHanging` operationId).
+	CheckHangingWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// CheckHanging What a panel weighs, how hard its wire and hooks are pulled, and where a row is drilled.
+	//
+	// Mass with its range from the parts or from a scale; tension of a wire from the distance of the rings and its sag; needed
+	// working loads beside those that are declared; drill heights under one line, and above an uneven floor; cautions. Every
+	// figure has its formula and inputs. What is not known is named, never counted as nothing. Nothing here replaces local code,
+	// the maker's instructions or a qualified person. Stores nothing and asks no catalog.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/hanging-checks (the `CheckHanging` operationId).
+	CheckHanging(ctx context.Context, body CheckHangingJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// ListOffers List offers.
 	//
 	// Corresponds with GET /v1/offers (the `ListOffers` operationId).
@@ -1534,6 +1558,50 @@ func (c *Client) CreateAbsorptionTest(ctx context.Context, id ID, body CreateAbs
 // Corresponds with POST /v1/fills/{id}/restore (the `RestoreFill` operationId).
 func (c *Client) RestoreFill(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewRestoreFillRequest(c.Server, id)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// CheckHangingWithBody What a panel weighs, how hard its wire and hooks are pulled, and where a row is drilled.
+//
+// Mass with its range from the parts or from a scale; tension of a wire from the distance of the rings and its sag; needed
+// working loads beside those that are declared; drill heights under one line, and above an uneven floor; cautions. Every
+// figure has its formula and inputs. What is not known is named, never counted as nothing. Nothing here replaces local code,
+// the maker's instructions or a qualified person. Stores nothing and asks no catalog.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/hanging-checks (the `CheckHanging` operationId).
+func (c *Client) CheckHangingWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCheckHangingRequestWithBody(c.Server, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// CheckHanging What a panel weighs, how hard its wire and hooks are pulled, and where a row is drilled.
+//
+// Mass with its range from the parts or from a scale; tension of a wire from the distance of the rings and its sag; needed
+// working loads beside those that are declared; drill heights under one line, and above an uneven floor; cautions. Every
+// figure has its formula and inputs. What is not known is named, never counted as nothing. Nothing here replaces local code,
+// the maker's instructions or a qualified person. Stores nothing and asks no catalog.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/hanging-checks (the `CheckHanging` operationId).
+func (c *Client) CheckHanging(ctx context.Context, body CheckHangingJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCheckHangingRequest(c.Server, body)
 	if err != nil {
 		return nil, err
 	}
@@ -4402,6 +4470,46 @@ func NewRestoreFillRequest(server string, id ID) (*http.Request, error) {
 	if err != nil {
 		return nil, err
 	}
+
+	return req, nil
+}
+
+// NewCheckHangingRequest calls the generic CheckHanging builder with application/json body
+func NewCheckHangingRequest(server string, body CheckHangingJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewCheckHangingRequestWithBody(server, "application/json", bodyReader)
+}
+
+// NewCheckHangingRequestWithBody constructs an http.Request for the CheckHanging method, with any body, and a specified content type
+func NewCheckHangingRequestWithBody(server string, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/hanging-checks")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
 
 	return req, nil
 }
@@ -7432,6 +7540,30 @@ type ClientWithResponsesInterface interface {
 	// Corresponds with POST /v1/fills/{id}/restore (the `RestoreFill` operationId).
 	RestoreFillWithResponse(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*RestoreFillResponse, error)
 
+	// CheckHangingWithBodyWithResponse What a panel weighs, how hard its wire and hooks are pulled, and where a row is drilled.
+	//
+	// Mass with its range from the parts or from a scale; tension of a wire from the distance of the rings and its sag; needed
+	// working loads beside those that are declared; drill heights under one line, and above an uneven floor; cautions. Every
+	// figure has its formula and inputs. What is not known is named, never counted as nothing. Nothing here replaces local code,
+	// the maker's instructions or a qualified person. Stores nothing and asks no catalog.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/hanging-checks (the `CheckHanging` operationId).
+	CheckHangingWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CheckHangingResponse, error)
+
+	// CheckHangingWithResponse What a panel weighs, how hard its wire and hooks are pulled, and where a row is drilled.
+	//
+	// Mass with its range from the parts or from a scale; tension of a wire from the distance of the rings and its sag; needed
+	// working loads beside those that are declared; drill heights under one line, and above an uneven floor; cautions. Every
+	// figure has its formula and inputs. What is not known is named, never counted as nothing. Nothing here replaces local code,
+	// the maker's instructions or a qualified person. Stores nothing and asks no catalog.
+	//
+	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/hanging-checks (the `CheckHanging` operationId).
+	CheckHangingWithResponse(ctx context.Context, body CheckHangingJSONRequestBody, reqEditors ...RequestEditorFn) (*CheckHangingResponse, error)
+
 	// ListOffersWithResponse List offers.
 	//
 	// Returns a wrapper object for the known response body format(s).
@@ -9285,6 +9417,54 @@ func (r RestoreFillResponse) StatusCode() int {
 
 // ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
 func (r RestoreFillResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type CheckHangingResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *HangingAnswer
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r CheckHangingResponse) GetJSON200() *HangingAnswer {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r CheckHangingResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r CheckHangingResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r CheckHangingResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r CheckHangingResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r CheckHangingResponse) ContentType() string {
 	if r.HTTPResponse != nil {
 		return r.HTTPResponse.Header.Get("Content-Type")
 	}
@@ -11870,6 +12050,42 @@ func (c *ClientWithResponses) RestoreFillWithResponse(ctx context.Context, id ID
 	return ParseRestoreFillResponse(rsp)
 }
 
+// CheckHangingWithBodyWithResponse What a panel weighs, how hard its wire and hooks are pulled, and where a row is drilled.
+//
+// Mass with its range from the parts or from a scale; tension of a wire from the distance of the rings and its sag; needed
+// working loads beside those that are declared; drill heights under one line, and above an uneven floor; cautions. Every
+// figure has its formula and inputs. What is not known is named, never counted as nothing. Nothing here replaces local code,
+// the maker's instructions or a qualified person. Stores nothing and asks no catalog.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/hanging-checks (the `CheckHanging` operationId).
+func (c *ClientWithResponses) CheckHangingWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CheckHangingResponse, error) {
+	rsp, err := c.CheckHangingWithBody(ctx, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseCheckHangingResponse(rsp)
+}
+
+// CheckHangingWithResponse What a panel weighs, how hard its wire and hooks are pulled, and where a row is drilled.
+//
+// Mass with its range from the parts or from a scale; tension of a wire from the distance of the rings and its sag; needed
+// working loads beside those that are declared; drill heights under one line, and above an uneven floor; cautions. Every
+// figure has its formula and inputs. What is not known is named, never counted as nothing. Nothing here replaces local code,
+// the maker's instructions or a qualified person. Stores nothing and asks no catalog.
+//
+// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/hanging-checks (the `CheckHanging` operationId).
+func (c *ClientWithResponses) CheckHangingWithResponse(ctx context.Context, body CheckHangingJSONRequestBody, reqEditors ...RequestEditorFn) (*CheckHangingResponse, error) {
+	rsp, err := c.CheckHanging(ctx, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseCheckHangingResponse(rsp)
+}
+
 // ListOffersWithResponse List offers.
 //
 // Returns a wrapper object for the known response body format(s).
@@ -13660,6 +13876,39 @@ func ParseRestoreFillResponse(rsp *http.Response) (*RestoreFillResponse, error) 
 	switch {
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
 		var dest FillItem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseCheckHangingResponse parses an HTTP response from a CheckHangingWithResponse call
+func ParseCheckHangingResponse(rsp *http.Response) (*CheckHangingResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &CheckHangingResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest HangingAnswer
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
 			return nil, err
 		}

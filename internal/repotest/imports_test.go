@@ -17,7 +17,8 @@ units money bands < catalog
 units bands < absorber ratings reverb
 catalog absorber ratings < absorption
 absorption < panels
-panels < handling hanging
+panels < handling
+catalog < hanging
 panels handling < needs
 units money < cutting buying
 needs cutting buying < costing

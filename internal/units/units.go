@@ -41,6 +41,9 @@ type Volume float64
 // Mass is a mass in kilograms.
 type Mass float64
 
+// Force is a force in newtons.
+type Force float64
+
 // Density is a bulk density in kg/m³.
 type Density float64
 
