@@ -49,7 +49,7 @@ func TestTypedClient(t *testing.T) {
 	if err != nil || listed.JSON200 == nil || *listed.JSON200.TotalCount == 0 {
 		t.Errorf("%v: %s", err, listed.Body)
 	}
-	ranked, err := c.RankOptionsWithResponse(ctx, client.RankingQuestion{PanelCount: 10, Currency: "EUR", AsOfDate: new("2026-11-02")})
+	ranked, err := c.RankOptionsWithResponse(ctx, client.RankingQuestion{PanelCount: new(int64(10)), Currency: "EUR", AsOfDate: new("2026-11-02")})
 	if err != nil || ranked.JSON200 == nil || len(ranked.JSON200.Options) == 0 {
 		t.Fatalf("%v: %.300s", err, ranked.Body)
 	}

@@ -37,7 +37,7 @@ func (s *Server) EstimateCost(ctx context.Context, in EstimateCostRequestObject)
 func (s *Server) single(w CostQuestion) (ranking.Single, error) {
 	layers, gap := or(w.LayersCount, count, 1), orZero(w.AirGapMm)
 	brief, err := s.brief(RankingQuestion{
-		PanelCount: w.PanelCount, Panel: w.Panel, LayersMaxCount: place(int64(layers)), AirGapsMm: &[]float64{gap}, Fills: &[]string{w.Fill}, Fabrics: &[]string{w.Fabric},
+		PanelCount: &w.PanelCount, Panel: w.Panel, LayersMaxCount: place(int64(layers)), AirGapsMm: &[]float64{gap}, Fills: &[]string{w.Fill}, Fabrics: &[]string{w.Fabric},
 		Currency: w.Currency, AsOfDate: w.AsOfDate, MaxPriceAgeDays: w.MaxPriceAgeDays, Region: w.Region, TaxBasis: w.TaxBasis, OwnedRoles: w.OwnedRoles, OldPrices: w.OldPrices, StockOnHand: w.StockOnHand,
 		FabricWastePercent: w.FabricWastePercent, LooseWastePercent: w.LooseWastePercent, KerfMm: w.KerfMm, MinPieceMm: w.MinPieceMm, NodeLimitCount: w.NodeLimitCount, AllowPadding: w.AllowPadding,
 		Handling: w.Handling,
@@ -168,7 +168,7 @@ func thresholdNotes(c ranking.Costed) []Note {
 // encodeSingle writes the question as it was used; in is the ranking's question of its brief.
 func encodeSingle(q ranking.Single, in RankingQuestion) CostQuestion {
 	return CostQuestion{
-		PanelCount: in.PanelCount, Panel: in.Panel, Fill: q.Brief.Fills[0], ThicknessMm: float64(q.Thickness), LayersCount: in.LayersMaxCount,
+		PanelCount: *in.PanelCount, Panel: in.Panel, Fill: q.Brief.Fills[0], ThicknessMm: float64(q.Thickness), LayersCount: in.LayersMaxCount,
 		AirGapMm: place(float64(q.Brief.AirGaps[0])), Fabric: q.Brief.Fabrics[0],
 		Currency: in.Currency, AsOfDate: in.AsOfDate, MaxPriceAgeDays: in.MaxPriceAgeDays, Region: in.Region, TaxBasis: in.TaxBasis, OwnedRoles: in.OwnedRoles, OldPrices: in.OldPrices, StockOnHand: in.StockOnHand,
 		FabricWastePercent: in.FabricWastePercent, LooseWastePercent: in.LooseWastePercent, KerfMm: in.KerfMm, MinPieceMm: in.MinPieceMm, NodeLimitCount: in.NodeLimitCount, AllowPadding: in.AllowPadding,

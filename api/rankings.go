@@ -58,7 +58,11 @@ func (s *Server) checkRanking(value any) []fault {
 }
 
 func decodeBrief(v *catalog.Faults, w RankingQuestion, today catalog.Date) ranking.Brief {
-	b := ranking.StandardBrief(count(w.PanelCount), today, money.Currency(w.Currency))
+	b := ranking.StandardBrief(or(w.PanelCount, count, 0), today, money.Currency(w.Currency))
+	b.CountFrom = wordIf[ranking.CountFrom](v, "/panel_count_from", w.PanelCountFrom)
+	if w.PanelCount == nil && w.PanelCountFrom == nil {
+		v.Add("/panel_count", "required", "is missing", "give the number of panels, or a room and panel_count_from room")
+	}
 	b.Design = decodeDesign(w.Panel, b.Design)
 	b.LayersMax = or(w.LayersMaxCount, count, b.LayersMax)
 	if w.AirGapsMm != nil {
@@ -201,7 +205,7 @@ func encodeBrief(b ranking.Brief) RankingQuestion {
 	}
 	h, t := b.Handling, b.Terms
 	return RankingQuestion{
-		PanelCount: int64(b.PanelCount),
+		PanelCount: knownAs(b.PanelCount, whole), PanelCountFrom: known(string(b.CountFrom)),
 		Panel: &PanelDesign{WidthMm: place(float64(b.Design.Width)), HeightMm: place(float64(b.Design.Height)), WrapTurnMm: place(float64(b.Design.Turn)),
 			Back: place(string(b.Design.Back)), BackMarginMm: place(float64(b.Design.BackMargin)), FillOversizeMm: place(float64(b.Design.Oversize)),
 			Joint: place(string(b.Design.Joint)), BracesCount: place(int64(b.Design.Braces)), StandOffsCount: place(int64(b.Design.StandOffs)), Parts: &parts},
@@ -274,7 +278,7 @@ func encodeLeftOut(l ranking.LeftOut) LeftOutCandidate {
 func encodeOption(o ranking.Option) RankedOption {
 	b := o.Build
 	out := RankedOption{
-		Key: o.Key(), Place: knownAs(o.Place, whole), OtherBuildsCount: knownAs(o.OtherBuilds, whole), BeatenBy: known(o.BeatenBy), Likely: encodeLikely(o.Likely), Room: encodeInRoom(o.Room),
+		Key: o.Key(), PanelCount: int64(o.Panels), Place: knownAs(o.Place, whole), OtherBuildsCount: knownAs(o.OtherBuilds, whole), BeatenBy: known(o.BeatenBy), Likely: encodeLikely(o.Likely), Room: encodeInRoom(o.Room),
 		Fill: encodeRef(b.Fill.Meta), Family: string(b.Fill.Family), Fabric: encodeRef(b.Fabric.Meta), Frame: encodeRef(b.Frame.Meta),
 		ThicknessMm: float64(b.Thickness), LayersCount: int64(b.Layers), FillDepthMm: float64(b.FillDepth()),
 		AskedAirGapMm: float64(b.AskedGap), AirGapMm: float64(b.AirGap), StandOffMm: float64(b.StandOff),

@@ -3,7 +3,10 @@ package api_test
 import (
 	"encoding/json"
 	"net/http"
+	"strconv"
 	"testing"
+
+	"sabinbook/store/storetest"
 )
 
 const lanternRoom = `{"room":{"length_m":6.2,"width_m":4.4,"height_m":2.7},
@@ -37,6 +40,47 @@ func TestRoomEstimate(t *testing.T) {
 	inputs, _ := json.Marshal(r.value(t, "inputs"))
 	if again := s.must(http.StatusOK, s.send(http.MethodPost, "/v1/room-estimates", string(inputs))); string(again.body) != string(r.body) {
 		t.Errorf("the echo answers otherwise: %s", again.body)
+	}
+}
+
+// Where the number of panels comes from the room, every option has the least number that brings the
+// room within its target: with it all asked octaves are within, with one less one is not.
+func TestNumberFromTheRoom(t *testing.T) {
+	s := seeded(t, storetest.SQLite(t))
+	question := merged(t, lanternRoom, `{"panels":null,"placement":null}`)
+	question = `{"panel_count_from":"room","order":"cost_to_target","show":"best_per_fill","currency":"EUR","as_of_date":"2026-11-02","room":` + question + `}`
+	r, first := s.ask(question)
+	counts, last := map[int64]bool{}, 0.0
+	for _, o := range r.Options {
+		counts[o.PanelCount] = true
+		if o.PanelCount != o.Room.LeastCount || o.PanelCount < 1 || o.PanelCount > o.Room.RoomForCount {
+			t.Errorf("%s: %d panels, %+v", o.Key, o.PanelCount, o.Room)
+		}
+		tight := false
+		for _, b := range o.Room.Octaves {
+			if b.Asked && b.After.SabineS > b.Target.HighS+0.0005 {
+				t.Errorf("%s: %g s at %d Hz with %d panels", o.Key, b.After.SabineS, b.OctaveHz, o.PanelCount)
+			}
+			tight = tight || b.Asked && b.LeastCount == o.PanelCount
+		}
+		total, err := strconv.ParseFloat(o.Cost.Total.Amount, 64)
+		if !tight || err != nil || total < last {
+			t.Errorf("%s: tight %v, %g after %g, %v", o.Key, tight, total, last, err)
+		}
+		last = total
+	}
+	out := 0
+	for _, l := range r.LeftOut {
+		if l.Reason == "target_out_of_reach" {
+			out += int(l.CandidatesCount)
+		}
+	}
+	if len(r.Options) < 15 || len(counts) < 5 || out == 0 || r.Inputs.PanelCount != nil {
+		t.Errorf("%d options with %d numbers of panels, %d out of reach", len(r.Options), len(counts), out)
+	}
+	inputs, _ := json.Marshal(r.Inputs)
+	if _, again := s.ask(string(inputs)); string(again) != string(first) {
+		t.Error("the echo answers otherwise")
 	}
 }
 

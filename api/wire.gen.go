@@ -2981,6 +2981,9 @@ type RankedOption struct {
 	// OtherBuildsCount Options with the same fill that stand behind this one.
 	OtherBuildsCount *int64 `json:"other_builds_count,omitempty"`
 
+	// PanelCount Panels to build of this option.
+	PanelCount int64 `json:"panel_count"`
+
 	// PanelMassKg Mass of one panel without hardware; absent when a part of it is not known.
 	PanelMassKg *float64 `json:"panel_mass_kg,omitempty"`
 
@@ -3128,7 +3131,7 @@ type RankingQuestion struct {
 	// OldPrices refused (old prices are not used) or flagged (used, and the line says so); refused when left out.
 	OldPrices *string `json:"old_prices,omitempty"`
 
-	// Order absorption_per_cost, cost, absorption, burden; absorption_per_cost when left out.
+	// Order absorption_per_cost, cost, absorption, burden, or, with panel_count_from room, cost_to_target; absorption_per_cost when left out.
 	Order *string `json:"order,omitempty"`
 
 	// OwnedRoles Roles of parts of which everything is there already, like goggles; they cost nothing, stay listed and are in no total.
@@ -3137,8 +3140,11 @@ type RankingQuestion struct {
 	// Panel A panel without its fill and fabric. What is left out takes its default.
 	Panel *PanelDesign `json:"panel,omitempty"`
 
-	// PanelCount Panels to build, 1 to 500.
-	PanelCount int64 `json:"panel_count"`
+	// PanelCount Panels to build, 1 to 500; or panel_count_from.
+	PanelCount *int64 `json:"panel_count,omitempty"`
+
+	// PanelCountFrom room, instead of panel_count: of each option as many as bring every octave of the room within its target. Needs room.
+	PanelCountFrom *string `json:"panel_count_from,omitempty"`
 
 	// Purpose Over which bands absorption counts.
 	Purpose *Purpose `json:"purpose,omitempty"`

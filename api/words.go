@@ -31,7 +31,7 @@ const (
 
 // tiesText says what tie groups and shares of draws are.
 const tiesText = "Places within one tie group mean nothing: what is uncertain about the fills, and about prices (3 % on the day, 5 % more a year, a convention), moves the order about. " +
-	"An option belongs to the group of the first in it when it beats that one in at least one of ten draws, in which coefficients move within their bounds, all bands and all builds of a fill together, and all prices of a supplier together; what is bought stays."
+	"An option belongs to the group of the first in it when it beats that one in at least one of ten draws, in which coefficients move within their bounds, all bands and all builds of a fill together, and all prices of a supplier together; what is bought stays. Nor does a group end between two options on different bases that the mean difference between the bases alone would put the other way round."
 
 // answerNotes say what the figures of a ranking mean.
 func answerNotes(r ranking.Result) []Note {
@@ -53,6 +53,9 @@ func answerNotes(r ranking.Result) []Note {
 	}
 	if r.Brief.Purpose.Name == ranking.Room {
 		notes = append(notes, Note{Code: "room_weights", Text: "Bands are weighted by their share in the absorption area that the room lacks to its target; where nothing is lacking all six count alike."})
+	}
+	if r.Brief.CountFrom == ranking.FromRoom {
+		notes = append(notes, Note{Code: "count_from_room", Text: "Of each option as many panels are counted as bring every octave of the target within it by Sabine's formula and by the coefficients as they are told. With the lower bounds of the coefficients, or all on one wall, it takes more: build most of them, measure, then decide on the rest."})
 	}
 	if r.Brief.Room != nil {
 		notes = append(notes, Note{Code: "in_the_room", Text: "Decay times in the room are after Sabine and Eyring with all panels on the walls, in the place of what the walls are made of. They suppose sound and absorption spread evenly: what hangs on one wall works less. The target is a choice, not a verdict."})
@@ -80,6 +83,8 @@ func leftOutWords(l ranking.LeftOut) (detail, fix string) {
 		return "the fill has no sold size with a thickness, or is sold loose", "add a sold size to the fill; loose fill needs a panel with a bag or a box, which is not ranked"
 	case ranking.NoFrame:
 		return "no frame timber is deep enough for the fill without being deeper than fill and air gap", "add a timber whose width is the depth of the fill or up to 5 mm more, or ask for a larger air gap"
+	case ranking.BeyondTarget:
+		return "no number of these panels that the room has a place for brings every octave of its target within it", "ask for thicker fill or more air behind it, for a target of fewer octaves or a longer time, or for a fixed panel_count"
 	case ranking.OverBudget:
 		return "the total is over the budget", "raise limits.budget, or ask for fewer panels"
 	case ranking.TooHeavy:

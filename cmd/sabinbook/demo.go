@@ -106,7 +106,7 @@ func askCosts(ctx context.Context, c *client.ClientWithResponses, ranking *clien
 	in := ranking.Inputs
 	for _, o := range ranking.Options[:min(shopped, len(ranking.Options))] {
 		r, err := c.EstimateCostWithResponse(ctx, client.CostQuestion{
-			PanelCount: in.PanelCount, Panel: in.Panel, Fill: o.Fill.Slug, ThicknessMm: o.ThicknessMm, LayersCount: &o.LayersCount, AirGapMm: &o.AskedAirGapMm, Fabric: o.Fabric.Slug,
+			PanelCount: o.PanelCount, Panel: in.Panel, Fill: o.Fill.Slug, ThicknessMm: o.ThicknessMm, LayersCount: &o.LayersCount, AirGapMm: &o.AskedAirGapMm, Fabric: o.Fabric.Slug,
 			Currency: in.Currency, AsOfDate: in.AsOfDate, MaxPriceAgeDays: in.MaxPriceAgeDays, Region: in.Region, TaxBasis: in.TaxBasis, OwnedRoles: in.OwnedRoles,
 			FabricWastePercent: in.FabricWastePercent, LooseWastePercent: in.LooseWastePercent, KerfMm: in.KerfMm, MinPieceMm: in.MinPieceMm, NodeLimitCount: in.NodeLimitCount, AllowPadding: in.AllowPadding, Handling: in.Handling,
 		})

@@ -60,7 +60,7 @@ func (p *page) title(text string) {
 func (p *page) head(r *client.Ranking) {
 	in := r.Inputs
 	p.para("", fmt.Sprintf("%d panels of %g mm x %g mm for Lantern Yard (an invented workshop in the invented town of Quillhaven), at prices of %s in %s. "+
-		"Suppliers, sizes of goods and prices are invented.", in.PanelCount, *in.Panel.WidthMm, *in.Panel.HeightMm, *in.AsOfDate, in.Currency))
+		"Suppliers, sizes of goods and prices are invented.", *in.PanelCount, *in.Panel.WidthMm, *in.Panel.HeightMm, *in.AsOfDate, in.Currency))
 	p.para("", fmt.Sprintf("%d combinations of fill, thickness, layers, air gap and fabric were looked at: %d ranked, %d without a full price, %d left out. "+
 		"Shown is the best build of each fill.", r.CandidatesCount, r.RankedCount, r.NotPricedCount, r.LeftOutCount))
 }
@@ -151,7 +151,7 @@ func (p *page) inRoom(r *client.Ranking) {
 	p.title("In the rehearsal room")
 	o := r.Options[0]
 	const row = "%8s %10s %10s %18s %10s %12s\n"
-	fmt.Fprintf(p, row, "octave", "now", fmt.Sprintf("with %d", r.Inputs.PanelCount), "(19 of 20 cases)", "target", "least number")
+	fmt.Fprintf(p, row, "octave", "now", fmt.Sprintf("with %d", o.PanelCount), "(19 of 20 cases)", "target", "least number")
 	for _, b := range o.Room.Octaves {
 		least, target := "none will", "-"
 		if b.Reached {
@@ -170,7 +170,7 @@ func (p *page) inRoom(r *client.Ranking) {
 	}
 	p.para("", fmt.Sprintf("Decay times by 60 dB after Sabine, now and with the %d panels of place %d on the walls, and how many of them bring an octave to the target; there is room for %d. "+
 		"* Here single modes of the room rule, and the figures are a guide only. The target of 0.6 s from 250 to 4000 Hz is the group's own choice. "+
-		"People, windows and the door are counted, chairs are not.", r.Inputs.PanelCount, *o.Place, o.Room.RoomForCount))
+		"People, windows and the door are counted, chairs are not.", o.PanelCount, *o.Place, o.Room.RoomForCount))
 	if o.Room.Reached {
 		p.para("", fmt.Sprintf("%d of these panels would bring every octave of the target within it.", o.Room.LeastCount))
 	} else {

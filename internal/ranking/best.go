@@ -36,7 +36,7 @@ func (r *ranker) best(c *candidates) []Option {
 	found := r.search(c, newQueue(c, r.brief.Order))
 	out := make([]Option, min(len(found), r.brief.Limit))
 	for i := range out {
-		out[i], _ = r.option(c.build(found[i].index))
+		out[i], _ = r.option(c.build(found[i].index), c.stands[c.list[found[i].index].stand].panels)
 		out[i].Place = i + 1
 		if group := int32(found[i].group); r.brief.Show == BestPerFill {
 			out[i].OtherBuilds = c.pricedOf[group] - c.overBudget[group] - 1
@@ -47,8 +47,8 @@ func (r *ranker) best(c *candidates) []Option {
 
 // list is what a candidate needs.
 func (r *ranker) list(c *candidates, i int) needs.List {
-	b := c.build(i)
-	return needs.For(b, r.brief.PanelCount, handling.For(b, r.brief.PanelCount, r.brief.Handling))
+	b, panels := c.build(i), c.stands[c.list[i].stand].panels
+	return needs.For(b, panels, handling.For(b, panels, r.brief.Handling))
 }
 
 // worked is how many candidates each worker works out between two looks at what was found.

@@ -79,7 +79,19 @@ func exhaustive(t testing.TB, s *stock, b Brief) []Option {
 						if !ok {
 							continue
 						}
-						if o, why := r.option(build); why == "" && o.Cost.Total != nil {
+						count := b.PanelCount
+						if b.CountFrom == FromRoom {
+							one, why := r.option(build, 1)
+							if why != "" {
+								continue
+							}
+							a := b.room(&one)
+							if a == nil || !a.Reached {
+								continue
+							}
+							count = a.Least
+						}
+						if o, why := r.option(build, count); why == "" && o.Cost.Total != nil {
 							all = append(all, o)
 						}
 					}
@@ -105,6 +117,10 @@ func TestFirstOptionsEqualTheExhaustiveOnes(t *testing.T) {
 		b.AirGaps = []units.Length{50, 0}
 		b.Order = Order(rapid.SampledFrom(orders).Draw(rt, "order"))
 		b.Limit, b.Draws.Count = 1+r.IntN(12), 0
+		if b.Order == ByCostToTarget || r.IntN(4) == 0 {
+			b.Room, b.PanelCount, b.CountFrom = lantern(), 0, FromRoom
+			b.Room.Time = 0.4 + r.Float64()
+		}
 		all := exhaustive(t, s, b)
 		if limit := r.IntN(3 * len(all)); limit < len(all) {
 			b.Limits.Budget = all[limit].Cost.Total
@@ -133,7 +149,7 @@ func TestFirstOptionsEqualTheExhaustiveOnes(t *testing.T) {
 				if beaten != (o.BeatenBy != "") {
 					rt.Fatalf("%s: beaten %v, by %q", o.Key(), beaten, o.BeatenBy)
 				}
-				o.Place, o.BeatenBy = 0, ""
+				o.Place, o.BeatenBy, o.Room = 0, "", nil
 				if !reflect.DeepEqual(o, want[i]) {
 					rt.Fatalf("%s, %d workers: place %d is %s at %s, want %s at %s", b.Order, workers, i+1, o.Key(), o.Cost.Total, want[i].Key(), want[i].Cost.Total)
 				}
@@ -165,7 +181,10 @@ func TestPreparedAnswersAsAfresh(t *testing.T) {
 	p := Prepare(s.Snapshot, 2)
 	for i := range 12 {
 		b := StandardBrief(3+i, day, "EUR")
-		b.Order, b.Show, b.Design.Back = Order(orders[i%len(orders)]), Show(shows[i%2]), "wrapped"
+		if b.Order = Order(orders[i%len(orders)]); b.Order == ByCostToTarget {
+			b.Room, b.PanelCount, b.CountFrom = lantern(), 0, FromRoom
+		}
+		b.Show, b.Design.Back = Show(shows[i%2]), "wrapped"
 		if i%3 == 0 {
 			b.Design.Back, b.Fabrics, b.Terms.MaxAgeDays = "as_needed", []string{"knit"}, 20
 		}

@@ -36,6 +36,15 @@ const (
 
 var bases = []string{string(BestBasis), string(ModelBasis)}
 
+// CountFrom says where the number of panels comes from.
+type CountFrom string
+
+// What the number of panels comes from.
+const (
+	Asked    CountFrom = ""     // Brief.PanelCount, the same for all options
+	FromRoom CountFrom = "room" // the least with which an option brings the room within its target
+)
+
 // Bounds of a brief. Convention.
 const (
 	MaxPanels = 500
@@ -47,7 +56,8 @@ const (
 
 // Brief is a question for a ranking.
 type Brief struct {
-	PanelCount int
+	PanelCount int // 0 where it follows from the room
+	CountFrom  CountFrom
 	Design     panels.Design
 	LayersMax  int
 	AirGaps    []units.Length // behind the fill
@@ -82,7 +92,7 @@ func StandardBrief(count int, today catalog.Date, currency money.Currency) Brief
 // Validate names every fault of the brief that can be seen without a catalog.
 func (b Brief) Validate() error {
 	v := &catalog.Faults{}
-	v.Within("/panel_count", float64(b.PanelCount), 1, MaxPanels, "panels", "ask for 1 to 500 panels; plan larger jobs in parts")
+	b.checkCount(v)
 	d := b.Design
 	v.Within("/panel/width_mm", float64(d.Width), 100, 3000, "mm", "give millimetres, e.g. 600")
 	v.Within("/panel/height_mm", float64(d.Height), 100, 3000, "mm", "give millimetres, e.g. 1200")
@@ -135,6 +145,26 @@ func (b Brief) Validate() error {
 		v.Add("/handling/panels_per_session_count", "out_of_range", "must be 1 to 500, got 0", "give the panels filled in one session, or leave it out for 8")
 	}
 	return join(v.Err(), b.Terms.Validate(), b.Handling.Validate(max(1, b.PanelCount)))
+}
+
+// checkCount names every fault of the number of panels, and of an order that needs it from the room.
+func (b Brief) checkCount(v *catalog.Faults) {
+	if b.CountFrom != Asked {
+		v.Word("/panel_count_from", string(b.CountFrom), []string{string(FromRoom)})
+	}
+	switch {
+	case b.CountFrom == Asked:
+		v.Within("/panel_count", float64(b.PanelCount), 1, MaxPanels, "panels", "ask for 1 to 500 panels, plan larger jobs in parts; or let panel_count_from be room")
+		if b.Order == ByCostToTarget {
+			v.Add("/order", "not_applicable", "cost_to_target orders by what reaching the target of a room costs, and the number of panels is fixed", "give a room and panel_count_from room instead of panel_count, or take another order")
+		}
+	case b.PanelCount != 0:
+		v.Add("/panel_count", "conflict", "is given, and panel_count_from too", "give one of them")
+	case b.Room == nil:
+		v.Add("/room", "required", "is missing: the number of panels is to come from it", "give room, or panel_count")
+	case b.Room.Panels == nil && b.inRoom(nil).Validate() == nil && b.inRoom(nil).Shortfall().None():
+		v.Add("/panel_count_from", "not_applicable", "the room is within its target without panels", "give panel_count, or a shorter target")
+	}
 }
 
 // panelRoles are the roles of parts that may be asked for on each panel; frame, fabric,

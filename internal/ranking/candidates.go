@@ -29,9 +29,10 @@ type candidates struct {
 	overBudget map[int32]int // by group, of the priced ones
 }
 
-// stand is what candidates share that differ in the fabric alone.
+// stand is what candidates share that differ in the fabric alone and are built in one number.
 type stand struct {
 	build  panels.Build // without a fabric
+	panels int          // how many are built
 	group  int32        // index of the fill
 	burden handling.Burden
 	list   needs.List // without a fabric
@@ -126,54 +127,85 @@ func (c *candidates) fill(r *ranker, e *absorption.Estimator, fill catalog.Fill,
 	}
 }
 
-// stand lists the candidates of one stand.
+// stand lists the candidates of one build without a fabric: one stand for each number of panels.
 func (c *candidates) stand(r *ranker, e *absorption.Estimator, b panels.Build, group int32, out LeftOut) {
-	face := r.brief.Design.Face() * units.Area(r.brief.PanelCount)
-	burden := handling.For(b, r.brief.PanelCount, r.brief.Handling)
-	if out.Reason = r.brief.Limits.ofStand(b, burden); out.Reason != "" {
+	if out.Reason = r.brief.Limits.ofStand(b, handling.For(b, max(1, r.brief.PanelCount), r.brief.Handling)); out.Reason != "" {
 		c.leave(out)
 		return
 	}
 	of := r.prepared.absorbs(e, r.brief.Basis, b, c.fabrics).of
-	from := len(c.list)
+	type made struct {
+		at  int32
+		why Reason
+	}
+	stands := map[int]made{} // by number of panels
 	for i, fabric := range c.fabrics {
-		v := &of[r.prepared.fabrics[fabric.ID]]
-		alpha, known := v.alpha(r.brief.Purpose)
-		out.Fabric, out.Count, out.Reason = fabric.Meta, 1, v.why
-		if out.Reason == "" && !known {
-			out.Reason = BandsMissing
+		b.Fabric = fabric
+		alpha, count, why := r.counted(&of[r.prepared.fabrics[fabric.ID]])
+		if why == "" {
+			why = r.brief.Limits.ofBuild(b)
 		}
-		if out.Reason == "" {
-			b.Fabric = fabric
-			out.Reason = r.brief.Limits.ofBuild(b)
+		var s made
+		if why == "" {
+			var seen bool
+			if s, seen = stands[count]; !seen {
+				stand := newStand(r, b, count, group)
+				if s = (made{int32(len(c.stands)), r.brief.Limits.ofTime(stand.burden)}); s.why == "" {
+					c.stands = append(c.stands, stand)
+				}
+				stands[count] = s
+			}
+			why = s.why
 		}
-		if out.Reason != "" {
+		if out.Fabric, out.Count, out.Reason = fabric.Meta, 1, why; why != "" {
 			c.leave(out)
 			continue
 		}
+		k := candidate{stand: s.at, fabric: int32(i), standing: standing{area: r.brief.Design.Face() * units.Area(count) * units.Area(alpha)}}
+		if c.stands[s.at].hanger != nil {
+			if mass, _, known := b.Mass(); known {
+				k.carries = mass
+			}
+		}
 		c.considered++
-		c.list = append(c.list, candidate{stand: int32(len(c.stands)), fabric: int32(i), standing: standing{area: face * units.Area(alpha)}})
+		c.list = append(c.list, k)
 	}
-	if len(c.list) == from {
-		return
+}
+
+// counted returns the weighted coefficient of a build and how many of it are asked for, or why that
+// is not known.
+func (r *ranker) counted(v *value) (alpha float64, count int, why Reason) {
+	if v.why != "" {
+		return 0, 0, v.why
 	}
+	alpha, known := v.alpha(r.brief.Purpose)
+	if !known {
+		return 0, 0, BandsMissing
+	}
+	if r.brief.CountFrom == Asked {
+		return alpha, r.brief.PanelCount, ""
+	}
+	if slices.Contains(v.known[:], false) {
+		return 0, 0, BandsMissing
+	}
+	count, ok := r.shortfall.Least(v.octaves)
+	if !ok || count > MaxPanels {
+		return 0, 0, BeyondTarget
+	}
+	return alpha, count, ""
+}
+
+// newStand returns what so many panels of a build share under any fabric.
+func newStand(r *ranker, b panels.Build, count int, group int32) stand {
 	b.Fabric = catalog.Fabric{}
-	s := stand{build: b, group: group, burden: burden}
-	s.list = needs.For(b, r.brief.PanelCount, s.burden)
+	s := stand{build: b, panels: count, group: group, burden: handling.For(b, count, r.brief.Handling)}
+	s.list = needs.For(b, count, s.burden)
 	for i := range s.list.Parts {
 		if s.list.Parts[i].Role == catalog.Hanger {
 			s.hanger = &s.list.Parts[i]
 		}
 	}
-	if s.hanger != nil {
-		for i := from; i < len(c.list); i++ {
-			b.Fabric = c.fabrics[c.list[i].fabric]
-			if mass, _, known := b.Mass(); known {
-				c.list[i].carries = mass
-			}
-		}
-	}
-	c.stands = append(c.stands, s)
+	return s
 }
 
 // leave records what is left out; neighbours that differ only in the fabric become one.
@@ -217,9 +249,14 @@ func (c *candidates) floors(r *ranker, f *costing.Floors, first bool) {
 	type clothed struct {
 		depth   units.Length
 		wrapped bool
+		panels  int
 	}
 	cloths := map[clothed][]*costing.Floor{}
-	hangers := map[units.Mass]costing.Floor{}
+	type hung struct {
+		mass   units.Mass
+		panels int
+	}
+	hangers := map[hung]costing.Floor{}
 	var rest costing.Floor
 	var cloth []*costing.Floor
 	at := int32(-1)
@@ -231,7 +268,7 @@ func (c *candidates) floors(r *ranker, f *costing.Floors, first bool) {
 		s := &c.stands[k.stand]
 		if k.stand != at {
 			at, rest = k.stand, f.Rest(s.list)
-			key := clothed{s.build.FrameDepth(), s.build.BackWrapped()}
+			key := clothed{s.build.FrameDepth(), s.build.BackWrapped(), s.panels}
 			if cloth = cloths[key]; cloth == nil {
 				cloth = make([]*costing.Floor, len(c.fabrics))
 				cloths[key] = cloth
@@ -245,12 +282,13 @@ func (c *candidates) floors(r *ranker, f *costing.Floors, first bool) {
 		}
 		floor := rest.Add(*cloth[k.fabric])
 		if s.hanger != nil {
-			hanger, ok := hangers[k.carries]
+			key := hung{k.carries, s.panels}
+			hanger, ok := hangers[key]
 			if !ok {
 				part := *s.hanger
 				part.Carries = k.carries
 				hanger = f.Part(part)
-				hangers[k.carries] = hanger
+				hangers[key] = hanger
 			}
 			floor = floor.Add(hanger)
 		}

@@ -8,6 +8,7 @@ import (
 
 	"sabinbook/internal/bands"
 	"sabinbook/internal/catalog"
+	"sabinbook/internal/rooms"
 	"sabinbook/internal/sampling"
 	"sabinbook/internal/units"
 )
@@ -25,7 +26,8 @@ const DefaultDraws = 2000
 // Likely says how sure the place of an option is, over the options in the answer.
 type Likely struct {
 	// Group is the number of its group: options that the draws do not tell from the first of
-	// the group have one group. Groups are numbered in order of place.
+	// the group have one group, and so have two that the mean difference between their bases alone
+	// would put the other way round, with all between them. Groups are numbered in order of place.
 	Group int
 	// Best is the share of draws in which the option came first.
 	Best float64
@@ -71,6 +73,10 @@ type uncertain struct {
 	prices  []pricing
 	minutes float64
 	profile sampling.Thing
+	// takes is how many panels the room takes with such coefficients, and panels how many it takes
+	// with those that are told, both not rounded; nil where the number is fixed.
+	takes  func(rooms.Octaves) float64
+	panels float64
 }
 
 // pricing is what a supplier's prices add to the cost for each standard deviation.
@@ -83,10 +89,17 @@ type pricing struct {
 func (r *ranker) uncertain(o Option) uncertain {
 	b := o.Build
 	u := uncertain{order: r.brief.Order, fill: sampling.Named("absorption " + string(b.Fill.ID)), weights: r.brief.Purpose.Weights,
-		face: r.brief.Design.Face() * units.Area(r.brief.PanelCount), cost: float64(o.Cost.Total.Micro()),
+		face: r.brief.Design.Face() * units.Area(o.Panels), cost: float64(o.Cost.Total.Micro()),
 		minutes: float64(o.Burden.Total), profile: sampling.Named("minutes " + string(b.Fill.Handling.Profile))}
 	for i, oct := range o.Octaves {
 		u.centre[i], u.spread[i] = (oct.Low+oct.High)/2, (oct.High-oct.Low)/4
+	}
+	if r.brief.CountFrom == FromRoom {
+		var raw rooms.Octaves
+		for i, oct := range o.Octaves {
+			raw[i] = oct.Raw
+		}
+		u.takes, u.panels = r.shortfall.Takes, r.shortfall.Takes(raw)
 	}
 	at := map[catalog.ID]int{}
 	for _, l := range o.Cost.Lines {
@@ -106,11 +119,14 @@ func (r *ranker) uncertain(o Option) uncertain {
 }
 
 // score is what the option is ordered by in a draw, the more the better. The plan of what is
-// bought stays.
+// bought stays; where the number of panels follows from the room, its cost to the target grows with
+// the number that the drawn coefficients take.
 func (u *uncertain) score(normal func(sampling.Thing) float64) float64 {
 	switch u.order {
 	case ByCost:
 		return -u.costs(normal)
+	case ByCostToTarget:
+		return -u.costs(normal) * u.more(normal(u.fill))
 	case ByAbsorption:
 		return u.area(normal(u.fill))
 	case ByBurden:
@@ -130,6 +146,16 @@ func (u *uncertain) area(z float64) float64 {
 		sum += w * min(max(0, u.centre[i]+z*u.spread[i]), 1)
 	}
 	return float64(u.face) * sum
+}
+
+// more is how many times as many panels the room takes with coefficients so many standard
+// deviations off.
+func (u *uncertain) more(z float64) float64 {
+	var alpha rooms.Octaves
+	for i := range alpha {
+		alpha[i] = max(0, u.centre[i]+z*u.spread[i])
+	}
+	return u.takes(alpha) / u.panels
 }
 
 // costs is the cost with prices that are off; never less than a tenth of what they are.
@@ -155,10 +181,15 @@ func (r *ranker) judge(options []Option) {
 	if n == 0 || len(options) == 0 {
 		return
 	}
-	scores := r.scores(options)
+	all := make([]uncertain, len(options))
+	for i, o := range options {
+		all[i] = r.uncertain(o)
+	}
+	scores := r.scores(all)
+	kept := inseparable(options, all)
 	group, leader := 0, -1
 	for i := range options {
-		if leader < 0 || wins(scores[i], scores[leader]) < joins {
+		if leader < 0 || wins(scores[i], scores[leader]) < joins && !kept[i] {
 			leader, group = i, group+1
 		}
 		options[i].Likely = &Likely{Group: group, Drivers: r.drivers(options[i])}
@@ -184,15 +215,35 @@ func (r *ranker) judge(options []Option) {
 	}
 }
 
+// inseparable tells before which options no group may begin, because it would part two on different
+// bases that the mean difference between their bases and laboratories alone, which lies in the
+// middle of the bounds, would put the other way round.
+func inseparable(options []Option, all []uncertain) []bool {
+	middle := make([]float64, len(all))
+	for i := range all {
+		middle[i] = all[i].score(func(sampling.Thing) float64 { return 0 })
+	}
+	out := make([]bool, len(all))
+	for j := range all {
+		for i := range j {
+			if options[i].Absorption.Basis != options[j].Absorption.Basis && middle[j] > middle[i] {
+				for k := i + 1; k <= j; k++ {
+					out[k] = true
+				}
+				break
+			}
+		}
+	}
+	return out
+}
+
 // scores draws the score of every option, draw by draw. Each uncertain thing is drawn once for
 // all options; the workers share the things, then the options.
-func (r *ranker) scores(options []Option) [][]float64 {
-	all := make([]uncertain, len(options))
+func (r *ranker) scores(all []uncertain) [][]float64 {
 	var things []sampling.Thing
-	for i, o := range options {
-		all[i] = r.uncertain(o)
-		things = append(things, all[i].fill, all[i].profile)
-		for _, p := range all[i].prices {
+	for _, u := range all {
+		things = append(things, u.fill, u.profile)
+		for _, p := range u.prices {
 			things = append(things, p.thing)
 		}
 	}
@@ -210,8 +261,8 @@ func (r *ranker) scores(options []Option) [][]float64 {
 	for i, t := range things {
 		of[t] = drawn[i]
 	}
-	out := make([][]float64, len(options))
-	r.each(len(options), func(i int) {
+	out := make([][]float64, len(all))
+	r.each(len(all), func(i int) {
 		out[i] = make([]float64, r.brief.Draws.Count)
 		for draw := range out[i] {
 			out[i][draw] = all[i].score(func(t sampling.Thing) float64 { return of[t][draw] })
@@ -269,7 +320,13 @@ func (r *ranker) drivers(o Option) []Driver {
 		const step = 0.5 // standard deviations
 		add("absorption", o.Build.Fill.Meta, math.Abs(u.area(step)-u.area(-step))/(2*step*max(u.area(0), 1e-12)))
 	}
-	if u.order == ByCost || perCost {
+	if u.order == ByCostToTarget {
+		const step = 0.25 // standard deviations; a larger one may make the panels useless
+		if more, less := u.more(-step), u.more(step); !math.IsInf(more, 1) {
+			add("absorption", o.Build.Fill.Meta, math.Abs(more-less)/(2*step*max(u.more(0), 1e-12)))
+		}
+	}
+	if u.order == ByCost || u.order == ByCostToTarget || perCost {
 		for _, p := range u.prices {
 			add("prices", p.supplier, p.spread/u.cost)
 		}

@@ -7,7 +7,10 @@ import (
 	"slices"
 	"testing"
 
+	"sabinbook/internal/absorption"
+	"sabinbook/internal/bands"
 	"sabinbook/internal/catalog"
+	"sabinbook/internal/rooms"
 )
 
 // Groups and shares of draws are those that a sampling written on its own gives, with another
@@ -21,6 +24,11 @@ func TestSharesOfDrawsEqualAnotherSampling(t *testing.T) {
 	for _, order := range orders {
 		b := StandardBrief(8, day, "EUR")
 		b.Order, b.Limit, b.Draws.Count, b.Show = Order(order), 12, draws, BestPerFill
+		plaster, _ := rooms.Find("plaster-painted") // on the walls of the room
+		if b.Order == ByCostToTarget {
+			b.Room, b.PanelCount, b.CountFrom = lantern(), 0, FromRoom
+			b.Room.From = 500 // where panels of 50 mm are sure to absorb
+		}
 		got, err := Prepare(s.Snapshot, 2).Rank(b)
 		if err != nil {
 			t.Fatal(err)
@@ -50,7 +58,18 @@ func TestSharesOfDrawsEqualAnotherSampling(t *testing.T) {
 					cost += float64(l.Gross.Minor()) * (0.03 + 0.05*years) * normal("shop "+string(l.Supplier.Slug))
 				}
 				minutes := float64(o.Burden.Total) * (1 + 0.25*normal("profile "+string(o.Build.Fill.Handling.Profile)))
-				score[i] = map[Order]float64{ByAbsorptionPerCost: area / cost, ByCost: -cost, ByAbsorption: area, ByBurden: -math.Max(0, minutes)}[b.Order]
+				times := 0.0 // as many panels as with the coefficients that are told
+				if b.Order == ByCostToTarget {
+					drawn, told := 0.0, 0.0
+					for k, bare := range b.Room.Answer().Octaves {
+						oct := o.Octaves[k]
+						a := (oct.Low+oct.High)/2 + normal("fill "+string(o.Build.Fill.Slug))*(oct.High-oct.Low)/4
+						drawn = max(drawn, bare.Lacking/(math.Min(1, a)-plaster.Alpha[k]))
+						told = max(told, bare.Lacking/(math.Min(1, oct.Raw)-plaster.Alpha[k]))
+					}
+					times = drawn / told
+				}
+				score[i] = map[Order]float64{ByCostToTarget: -cost * times, ByAbsorptionPerCost: area / cost, ByCost: -cost, ByAbsorption: area, ByBurden: -math.Max(0, minutes)}[b.Order]
 			}
 			first := 0
 			for i := range score {
@@ -81,6 +100,50 @@ func TestSharesOfDrawsEqualAnotherSampling(t *testing.T) {
 				leader = i
 			}
 		}
+	}
+}
+
+// No two options on different bases are in different groups when what the bases differ by on average
+// would put them the other way round: the middle of the bounds holds that difference.
+func TestBasesAreNotRankedApart(t *testing.T) {
+	apart, bases := 0, map[absorption.Basis]bool{}
+	for seed := range uint64(12) {
+		r := rand.New(rand.NewPCG(seed, 9))
+		s := market(r, 8, 3, 4, 30, 50, 100)
+		for i, f := range s.Fills { // some have a test, from which other builds are carried over
+			if i%2 == 0 {
+				up := 0.8 + 0.4*r.Float64()
+				s.Tests = append(s.Tests, catalog.AbsorptionTest{Meta: meta("test", "of-"+string(f.Slug)), FillID: f.ID, Mounting: "A", Thickness: 50,
+					Alpha: bands.OctaveCurve([6]float64{0.15 * up, 0.5 * up, 0.85 * up, 0.9 * up, 0.9 * up, 0.9 * up}), SourceID: "src_test"})
+			}
+		}
+		b := StandardBrief(8, day, "EUR")
+		b.Order, b.Limit, b.Show = ByAbsorption, 60, ShowAll
+		got, err := Prepare(s.Snapshot, 2).Rank(b)
+		if err != nil {
+			t.Fatal(err)
+		}
+		middle := func(o Option) (sum float64) {
+			for k, w := range b.Purpose.Weights {
+				sum += w * math.Min(1, (o.Octaves[k].Low+o.Octaves[k].High)/2)
+			}
+			return sum
+		}
+		for j, later := range got.Options {
+			bases[later.Absorption.Basis] = true
+			for _, first := range got.Options[:j] {
+				if first.Likely.Group == later.Likely.Group {
+					continue
+				}
+				apart++
+				if first.Absorption.Basis != later.Absorption.Basis && middle(later) > middle(first)+1e-12 {
+					t.Errorf("%s (%s) and %s (%s) are apart", first.Key(), first.Absorption.Basis, later.Key(), later.Absorption.Basis)
+				}
+			}
+		}
+	}
+	if apart == 0 || len(bases) < 2 {
+		t.Errorf("%d pairs apart, bases %v: the test shows nothing", apart, bases)
 	}
 }
 

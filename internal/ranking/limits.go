@@ -80,19 +80,26 @@ func (l Limits) validate(v *catalog.Faults, currency money.Currency) {
 	}
 }
 
-// ofStand returns why no candidate of a stand keeps the limits.
+// ofStand returns why a build keeps the limits under no fabric, whatever the number of panels.
 func (l Limits) ofStand(b panels.Build, burden handling.Burden) Reason {
 	switch {
 	case l.Depth > 0 && b.DepthFromWall() > l.Depth:
 		return TooDeep
 	case slices.ContainsFunc(burden.Cautions, func(c handling.Caution) bool { return slices.Contains(l.Avoid, c) }):
 		return Hazard
+	case !l.Fire.met("fill", b.Fill.Fire):
+		return OtherFire
+	}
+	return ""
+}
+
+// ofTime returns why a burden is more than was asked for.
+func (l Limits) ofTime(burden handling.Burden) Reason {
+	switch {
 	case l.Minutes != nil && !burden.Known:
 		return MinutesUnclear
 	case l.Minutes != nil && burden.Total > *l.Minutes:
 		return TooLong
-	case !l.Fire.met("fill", b.Fill.Fire):
-		return OtherFire
 	}
 	return ""
 }

@@ -17,9 +17,10 @@ const (
 	ByCost              Order = "cost"                // least total first
 	ByAbsorption        Order = "absorption"          // most absorption area first
 	ByBurden            Order = "burden"              // fewest extra minutes first; unknown last
+	ByCostToTarget      Order = "cost_to_target"      // as ByCost, of as many panels as the room takes
 )
 
-var orders = []string{string(ByAbsorptionPerCost), string(ByCost), string(ByAbsorption), string(ByBurden)}
+var orders = []string{string(ByAbsorptionPerCost), string(ByCost), string(ByAbsorption), string(ByBurden), string(ByCostToTarget)}
 
 // standing is what options are compared by.
 type standing struct {
@@ -42,7 +43,7 @@ func (o Option) standing() standing {
 func (o Order) compare(a, b standing) int {
 	area, cost, minutes := cmp.Compare(b.area, a.area), cmp.Compare(a.cost, b.cost), byMinutes(a, b)
 	switch o {
-	case ByCost:
+	case ByCost, ByCostToTarget:
 		return cmp.Or(cost, area, minutes)
 	case ByAbsorption:
 		return cmp.Or(area, cost, minutes)

@@ -35,7 +35,7 @@ import (
 
 // ModelVersion names the computation; it changes whenever an answer to an equal question
 // may change.
-const ModelVersion = "3"
+const ModelVersion = "4"
 
 // Result is the answer to a Brief.
 type Result struct {
@@ -57,6 +57,7 @@ type Option struct {
 	// OtherBuilds counts the priced options with the same fill that Show hides behind this one.
 	OtherBuilds int
 	Build       panels.Build
+	Panels      int // how many are built
 	Absorption  absorption.Estimate
 	Openness    absorption.Openness // of the fabric
 	Octaves     [bands.OctaveCount]Octave
@@ -109,6 +110,7 @@ const (
 	NoFrame         Reason = "no_frame_timber"
 	BandsMissing    Reason = "bands_missing" // an octave that counts is not known
 	LargerThanPanel Reason = "frame_too_thick"
+	BeyondTarget    Reason = "target_out_of_reach" // no number of panels that the room holds reaches it
 )
 
 // LeftOut is a candidate, or all candidates that share its fields, that cannot be an option.
@@ -137,6 +139,9 @@ func (p *Prepared) Rank(brief Brief) (Result, error) {
 	brief = brief.forRoom()
 	r := newRanker(p, brief)
 	r.labels = rankedLabels
+	if brief.CountFrom == FromRoom {
+		r.shortfall = brief.inRoom(nil).Shortfall()
+	}
 	c := r.candidates(chosen, fabrics)
 	c.floors(r, r.market.Floors(), true)
 	res := Result{Brief: brief, CatalogRevision: p.snapshot.Revision, Considered: c.considered, Priced: c.priced, Unpriced: len(c.unpriced)}
@@ -148,7 +153,7 @@ func (p *Prepared) Rank(brief Brief) (Result, error) {
 		res.Options[i].Room = brief.room(&res.Options[i])
 	}
 	for _, i := range c.unpriced[:min(len(c.unpriced), brief.Limit)] {
-		o, _ := r.option(c.build(i))
+		o, _ := r.option(c.build(i), c.stands[c.list[i].stand].panels)
 		res.NotPriced = append(res.NotPriced, o)
 	}
 	res.cite(p.snapshot)
@@ -188,7 +193,8 @@ type ranker struct {
 	timbers   []catalog.Part // for frames, all of them
 	buyable   []catalog.Part // those with a price, or all when frames are owned
 	hangers   map[catalog.ID]catalog.Part
-	labels    int // limit of the search for a plan
+	labels    int             // limit of the search for a plan
+	shortfall rooms.Shortfall // where the number of panels comes from the room
 }
 
 // stockParts sorts out the parts that the ranking itself looks at: frame timbers, with those
@@ -224,8 +230,8 @@ func hollow(b panels.Build) bool {
 	return width > 0 && height > 0
 }
 
-// option works out everything about one build, or says why it is none.
-func (r *ranker) option(b panels.Build) (Option, Reason) {
+// option works out everything about so many panels of one build, or says why it is none.
+func (r *ranker) option(b panels.Build, count int) (Option, Reason) {
 	if !hollow(b) {
 		return Option{}, LargerThanPanel
 	}
@@ -237,7 +243,7 @@ func (r *ranker) option(b panels.Build) (Option, Reason) {
 	if why != "" {
 		return Option{}, Reason(why)
 	}
-	o := Option{Build: b, Absorption: a}
+	o := Option{Build: b, Panels: count, Absorption: a}
 	o.Openness, _ = absorption.OpennessOf(b.Fabric)
 	if !o.count(r.brief) {
 		return Option{}, BandsMissing
@@ -250,8 +256,8 @@ func (r *ranker) option(b panels.Build) (Option, Reason) {
 // price works out what a build costs and what it asks of the builder.
 func (r *ranker) price(o *Option) {
 	b := o.Build
-	o.Burden = handling.For(b, r.brief.PanelCount, r.brief.Handling)
-	o.Cost = r.market.CostWithin(needs.For(b, r.brief.PanelCount, o.Burden), r.labels)
+	o.Burden = handling.For(b, o.Panels, r.brief.Handling)
+	o.Cost = r.market.CostWithin(needs.For(b, o.Panels, o.Burden), r.labels)
 	o.Sources = o.sources()
 	for _, l := range o.Cost.Lines {
 		if l.Role == catalog.Hanger && (r.hangers[l.ItemID].WorkingLoad == nil || !o.Burden.MassKnown) {
@@ -262,7 +268,7 @@ func (r *ranker) price(o *Option) {
 
 // count fills in octaves and areas and reports false when an octave that counts is unknown.
 func (o *Option) count(brief Brief) bool {
-	face := brief.Design.Face() * units.Area(brief.PanelCount)
+	face := brief.Design.Face() * units.Area(o.Panels)
 	for i, weight := range brief.Purpose.Weights {
 		octaves, band := o.Absorption.Octaves, bands.OctaveBand(i)
 		raw, known := octaves.Value.At(band)

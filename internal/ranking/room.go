@@ -12,6 +12,9 @@ import (
 func (b Brief) inRoom(o *Option) rooms.Question {
 	q := *b.Room
 	p := rooms.Panels{Count: b.PanelCount, Face: float64(b.Design.Face())}
+	if o != nil {
+		p.Count = o.Panels
+	}
 	if q.Box() {
 		p.On = rooms.Walls
 	}

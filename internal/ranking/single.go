@@ -82,13 +82,13 @@ func (p *Prepared) PriceOf(q Single) (Costed, error) {
 	if err != nil {
 		return Costed{}, err
 	}
-	o, why := r.option(b)
+	o, why := r.option(b, q.Brief.PanelCount)
 	if why == LargerThanPanel {
 		return Costed{}, invalid("/panel", string(why), "the frame timber leaves no room inside the panel", "ask for a larger panel or add a thinner timber")
 	}
 	out := Costed{Result: Result{Brief: q.Brief, CatalogRevision: p.snapshot.Revision, Considered: 1}, Unabsorbed: why}
 	if why != "" {
-		o = Option{Build: b}
+		o = Option{Build: b, Panels: q.Brief.PanelCount}
 		r.price(&o)
 	}
 	if o.Cost.Total != nil && why == "" {

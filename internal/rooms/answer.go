@@ -234,14 +234,63 @@ func (q Question) octave(i int, a *Answer, area float64) Octave {
 	}
 	o.AfterLow, o.AfterHigh = bound(p.High), bound(p.Low)
 	if o.Asked && o.Lacking > 0 {
-		if g := gain(p.Alpha[i]); g > 0 {
-			if n := math.Ceil(o.Lacking/g - 1e-9); n <= float64(a.Room) {
-				o.Least, o.Reached = int(n), true
-			}
-		}
+		o.Least, o.Reached = whole(takes(o.Lacking, gain(p.Alpha[i])), a.Room)
 	}
 	return o
 }
+
+// takes is how many panels, of which each adds so much, make up for what is lacking; infinite
+// where they add nothing.
+func takes(lacking, gain float64) float64 {
+	switch {
+	case lacking == 0:
+		return 0
+	case gain <= 0:
+		return math.Inf(1)
+	}
+	return lacking / gain
+}
+
+// whole rounds up to whole panels, and reports whether there is room for them.
+func whole(panels float64, room int) (int, bool) {
+	if n := math.Ceil(panels - 1e-9); n <= float64(room) {
+		return int(n), true
+	}
+	return 0, false
+}
+
+// Shortfall is what a room lacks to its target, ready to be asked about many panels of one face.
+type Shortfall struct {
+	lacking, covered Octaves
+	face             float64
+	room             int
+}
+
+// Shortfall works it out for the panels of the question, whose number and coefficients do not
+// matter.
+func (q Question) Shortfall() Shortfall {
+	out := Shortfall{face: q.Panels.Face, room: q.room()}
+	for i, o := range q.Answer().Octaves {
+		out.lacking[i], out.covered[i] = o.Lacking, q.covered(i)
+	}
+	return out
+}
+
+// None reports whether nothing is lacking.
+func (s Shortfall) None() bool { return s.lacking == Octaves{} }
+
+// Takes returns how many panels with the coefficients bring every octave of the target within it,
+// not rounded; infinite where they do not.
+func (s Shortfall) Takes(alpha Octaves) float64 {
+	most := 0.0
+	for i, lacking := range s.lacking {
+		most = max(most, takes(lacking, s.face*(min(alpha[i], 1)-s.covered[i])))
+	}
+	return most
+}
+
+// Least returns Takes in whole panels, as Answer has it, and whether there is room for them.
+func (s Shortfall) Least(alpha Octaves) (int, bool) { return whole(s.Takes(alpha), s.room) }
 
 // mirrors lists the points of first reflections on the six faces of a box.
 func (q Question) mirrors(speed float64) []Mirror {
