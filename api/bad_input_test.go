@@ -227,6 +227,8 @@ func badInputs(t *testing.T) []bad {
 		ask("weights of a room that is not told", `{"purpose":{"name":"room"}}`, "/purpose/name", "give room"),
 		ask("room with panels of its own", `{"room":{"room":{"volume_m3":60},"surfaces":[{"area_m2":10,"material":"slate"}],"target":{"rule":"own","time_s":0.6},"panels":{"width_mm":600,"height_mm":1200,"alpha":{"alpha_125_hz":0.1,"alpha_250_hz":0.1,"alpha_500_hz":0.1,"alpha_1000_hz":0.1,"alpha_2000_hz":0.1,"alpha_4000_hz":0.1}}}}`, "/room/panels", "leave it out"),
 		ask("room of a material that nobody published", `{"room":{"room":{"volume_m3":60},"surfaces":[{"area_m2":10,"material":"plasterish"}],"target":{"rule":"own","time_s":0.6}}}`, "/room/surfaces/0/material", "room-materials"),
+		ask("reasons for no key", `{"why":["rock wool"]}`, "/why/0", "copy the key"),
+		ask("reasons for too many", `{"why":["a.50x1.gap-0.b","a.50x2.gap-0.b","a.50x1.gap-1.b","a.50x1.gap-2.b","a.50x1.gap-3.b","a.50x1.gap-4.b","a.50x1.gap-5.b","a.50x1.gap-6.b","a.50x1.gap-7.b","a.50x1.gap-8.b","a.50x1.gap-9.b"]}`, "/why", "at most 10"),
 		ask("number from the room and fixed", `{"panel_count_from":"room"}`, "/panel_count", "one of them"),
 		ask("number from nowhere", `{"panel_count":null}`, "/panel_count", "is missing"),
 		ask("number from the moon", `{"panel_count":null,"panel_count_from":"moon"}`, "/panel_count_from", "room"),

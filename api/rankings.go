@@ -68,6 +68,7 @@ func decodeBrief(v *catalog.Faults, w RankingQuestion, today catalog.Date) ranki
 	if w.AirGapsMm != nil {
 		b.AirGaps = listOf(w.AirGapsMm, length)
 	}
+	b.Why = orZero(w.Why)
 	b.Fills, b.Fabrics = orZero(w.Fills), orZero(w.Fabrics)
 	b.Families = listOf(w.Families, func(x string) catalog.Family { return catalog.Family(x) })
 	if w.Purpose != nil {
@@ -214,6 +215,7 @@ func encodeBrief(b ranking.Brief) RankingQuestion {
 		Purpose: &Purpose{Name: string(b.Purpose.Name), Weights: &weights},
 		Room:    roomQuestionIf(b.Room),
 		Basis:   place(string(b.Basis)), Limits: encodeLimits(b.Limits), Draws: &Draws{Count: place(int64(b.Draws.Count)), Seed: place(b.Draws.Seed)},
+		Why:   place(append([]string{}, b.Why...)),
 		Order: place(string(b.Order)), Show: place(string(b.Show)), Limit: place(int64(b.Limit)),
 		Currency: string(t.Currency), AsOfDate: place(string(t.AsOf)), MaxPriceAgeDays: place(int64(t.MaxAgeDays)), Region: known(t.Region),
 		TaxBasis: place(string(t.Tax)), OldPrices: place(string(t.OldPrices)), OwnedRoles: &owned, StockOnHand: encodeStock(t.Stock),
@@ -232,7 +234,7 @@ func encodeRanking(r ranking.Result) Ranking {
 		CandidatesCount: int64(r.Considered), RankedCount: int64(r.Priced), NotPricedCount: int64(r.Unpriced),
 		Options: make([]RankedOption, len(r.Options)), NotPriced: make([]RankedOption, len(r.NotPriced)),
 		LeftOut: make([]LeftOutCandidate, len(r.LeftOut)), Notes: answerNotes(r),
-		Suppliers: make([]RecordRef, len(r.Suppliers)), Sources: make([]SourceRef, len(r.Sources)),
+		Suppliers: make([]RecordRef, len(r.Suppliers)), Sources: make([]SourceRef, len(r.Sources)), Why: encodeWhy(r.Why),
 	}
 	for i, o := range r.Options {
 		out.Options[i] = encodeOption(o)

@@ -25,6 +25,61 @@ func (s *service) ask(body string) (client.Ranking, []byte) {
 	return out, r.body
 }
 
+// The reasons of an option lead from its place down to stored figures with their sources, in words
+// and numbers; what was asked about and is not shown says where it is.
+func TestReasonsOfAnOption(t *testing.T) {
+	s := seeded(t, storetest.SQLite(t))
+	q := `{"panel_count":10,"currency":"EUR","as_of_date":"2026-11-02","show":"best_per_fill"}`
+	r, _ := s.ask(q)
+	first, second := r.Options[0], r.Options[1]
+	shape := regexp.MustCompile(`^(.*)\.gap-0\.(.*)$`).FindStringSubmatch(first.Key)
+	r, body := s.ask(merged(t, q, `{"why":["`+first.Key+`","`+shape[1]+`.gap-99.`+shape[2]+`"]}`))
+	w := (*r.Why)[0]
+	if w.Found != "ranked" || *w.Place != 1 || w.Before != nil || w.After.Key != second.Key || *w.Criterion.Unit != "m2/EUR" ||
+		math.Abs(w.Criterion.Value-*first.AreaM2PerCurrencyUnit) > 1e-6 || w.Criterion.Steps[1].Amount.Amount != first.Cost.Total.Amount {
+		t.Errorf("%+v", w)
+	}
+	cited := map[string]bool{}
+	for _, source := range r.Sources {
+		cited[source.ID] = true
+	}
+	leaves := 0
+	var walk func(client.ReasonStep)
+	walk = func(step client.ReasonStep) {
+		if step.Text == "" || step.How == "stored" && step.Record == nil {
+			t.Errorf("%+v", step)
+		}
+		if step.SourceIds != nil {
+			leaves++
+			for _, id := range *step.SourceIds {
+				if !cited[id] {
+					t.Errorf("%s rests on %s, which is not among the sources", step.Name, id)
+				}
+			}
+		}
+		for _, of := range step.Steps {
+			walk(of)
+		}
+	}
+	walk(*w.Criterion)
+	walk(*w.Burden)
+	if leaves < 10 {
+		t.Errorf("%d stored figures", leaves)
+	}
+	for _, want := range []string{"Place 1, by area per cost 0.0", " = absorption area / total", "Behind it stands " + second.Key} {
+		if !strings.Contains(w.Text, want) {
+			t.Errorf("%q lacks %q", w.Text, want)
+		}
+	}
+	if other := (*r.Why)[1]; other.Found != "no_candidate" || !strings.Contains(other.Text, "air gaps") {
+		t.Errorf("%+v", other)
+	}
+	inputs, _ := json.Marshal(r.Inputs)
+	if _, again := s.ask(string(inputs)); string(again) != string(body) {
+		t.Error("the echo answers otherwise")
+	}
+}
+
 // TestRankingIsEqualOnBothEnginesAndOverTime is the promise that equal questions of equal
 // catalogs have equal bytes.
 func TestRankingIsEqualOnBothEnginesAndOverTime(t *testing.T) {

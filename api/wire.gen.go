@@ -2226,6 +2226,15 @@ type NeedBasis struct {
 	Inputs []Input `json:"inputs"`
 }
 
+// Neighbour An option that stands next to another, with what options are ordered by.
+type Neighbour struct {
+	// Key Of that option.
+	Key string `json:"key"`
+
+	// Value In the unit of the criterion.
+	Value float64 `json:"value"`
+}
+
 // Note A remark for people with a code for scripts.
 type Note struct {
 	// Code Code that never changes.
@@ -2590,6 +2599,39 @@ type OptionRatings struct {
 
 	// Weighted Weighted absorption coefficient of ISO 11654.
 	Weighted *WeightedRating `json:"weighted,omitempty"`
+}
+
+// OptionReasons How an option came to where it is.
+type OptionReasons struct {
+	// After An option that stands next to another, with what options are ordered by.
+	After *Neighbour `json:"after,omitempty"`
+
+	// Before An option that stands next to another, with what options are ordered by.
+	Before *Neighbour `json:"before,omitempty"`
+
+	// Burden A figure and how it follows from those of the steps below it.
+	Burden *ReasonStep `json:"burden,omitempty"`
+
+	// Criterion A figure and how it follows from those of the steps below it.
+	Criterion *ReasonStep `json:"criterion,omitempty"`
+
+	// Fix What would bring it back.
+	Fix *string `json:"fix,omitempty"`
+
+	// Found ranked, behind_shown, not_priced, left_out, no_candidate.
+	Found string `json:"found"`
+
+	// Key As asked.
+	Key string `json:"key"`
+
+	// Place Of an option that is shown.
+	Place *int64 `json:"place,omitempty"`
+
+	// Reason Of what was left out, as under left_out.
+	Reason *string `json:"reason,omitempty"`
+
+	// Text The same for people.
+	Text string `json:"text"`
 }
 
 // PanelDelivery What delivering an order of ready-made panels costs, with whatever tax it holds. free_from waives fee, and never fee_per_panel.
@@ -3046,6 +3088,9 @@ type Ranking struct {
 
 	// Suppliers Suppliers of the orders.
 	Suppliers []RecordRef `json:"suppliers"`
+
+	// Why One for each key of inputs.why.
+	Why *[]OptionReasons `json:"why,omitempty"`
 }
 
 // RankingLimits What the asker cannot use is left out, with its reason. What is not known does not keep a limit.
@@ -3163,6 +3208,9 @@ type RankingQuestion struct {
 
 	// TaxBasis included or excluded: which price counts; included when left out.
 	TaxBasis *string `json:"tax_basis,omitempty"`
+
+	// Why Keys of up to ten options, shown or not, of which the answer tells under why how they came to where they are, step by step down to stored figures.
+	Why *[]string `json:"why,omitempty"`
 }
 
 // Ratings Single-number ratings of a curve; those that cannot be had are absent and have a note.
@@ -3343,6 +3391,39 @@ type ReadyMadeRival struct {
 
 	// WidthMm Width of the face of one that is not stored.
 	WidthMm *float64 `json:"width_mm,omitempty"`
+}
+
+// ReasonStep A figure and how it follows from those of the steps below it.
+type ReasonStep struct {
+	// Amount An exact amount of one currency.
+	Amount *Money `json:"amount,omitempty"`
+
+	// Detail A code that goes with how: the basis, the purpose, the day of a price.
+	Detail *string `json:"detail,omitempty"`
+
+	// How sum, product, quotient (the first by the second), at_most (the first, at most the second), carried (the first times the ratio of the second to the third, which counts as 0.25 to 4; at most 1), taxed, modelled, chosen, by_rule, counted, stored, asked.
+	How string `json:"how"`
+
+	// Name A code, like absorption_area.
+	Name string `json:"name"`
+
+	// Record A stored record.
+	Record *RecordRef `json:"record,omitempty"`
+
+	// SourceIds Of a stored figure.
+	SourceIds *[]string `json:"source_ids,omitempty"`
+
+	// Steps From which it follows, in the order of how.
+	Steps []ReasonStep `json:"steps"`
+
+	// Text The same for people.
+	Text string `json:"text"`
+
+	// Unit Absent of a plain number.
+	Unit *string `json:"unit,omitempty"`
+
+	// Value In the unit, not rounded.
+	Value float64 `json:"value"`
 }
 
 // RecordRef A stored record.

@@ -113,6 +113,8 @@ type Estimate struct {
 	// Test is the test on which measured and adapted values rest, and Choice says why this one.
 	Test   *catalog.AbsorptionTest
 	Choice Choice
+	// Model holds the model values of which an adapted value takes the ratio; nil for others.
+	Model *Ratio
 	// Cover tells what fabrics and sheets do in each octave, by the model; nil without any, and
 	// where the resistivity of the fill is not known.
 	Cover *[bands.OctaveCount]Effect
@@ -121,6 +123,9 @@ type Estimate struct {
 	Warnings    []Warning
 	Sources     []catalog.ID
 }
+
+// Ratio holds model values in octaves: of the sample, and of the specimen of the test.
+type Ratio struct{ Sample, Tested bands.Curve }
 
 // Curve is the estimate in thirds, in octaves where it has no thirds.
 func (e Estimate) Curve() bands.Curve {

@@ -296,7 +296,7 @@ func (e *Estimator) adapted(s Sample, out Estimate, g ground) (Estimate, Reason)
 		}
 		ofThirds, ofOctaves = append(ofThirds, pairThirds), append(ofOctaves, pairOctaves)
 	}
-	out.Basis = Adapted
+	out.Basis, out.Model = Adapted, &Ratio{g.sample.InOctaves(), g.tested.InOctaves()}
 	out.rest(t, choice, *s.fill)
 	thirdReach, octaveReach := sameBacking.third, sameBacking.inOctaves
 	switch {

@@ -51,6 +51,7 @@ const (
 	MaxLayers = 2
 	MaxLimit  = 200
 	MaxDraws  = 20_000
+	MaxWhy    = 10
 	maxGaps   = 10
 )
 
@@ -72,6 +73,7 @@ type Brief struct {
 	Limits     Limits
 	Basis      Basis
 	Draws      Draws
+	Why        []string // keys of options whose figures are wanted step by step
 	Terms      costing.Terms
 	Handling   handling.Terms
 }
@@ -129,6 +131,7 @@ func (b Brief) Validate() error {
 	v.Within("/limit", float64(b.Limit), 1, MaxLimit, "options", "ask for fewer; the counts in the answer tell how many there are")
 	v.Word("/basis", string(b.Basis), bases)
 	b.checkRoom(v)
+	b.checkWhy(v)
 	b.Limits.validate(v, b.Terms.Currency)
 	v.Within("/draws/count", float64(b.Draws.Count), 0, MaxDraws, "", "give the number of draws, 0 for none; 2000 is enough for shares to within 0.02")
 	for i, r := range b.Handling.Owned {

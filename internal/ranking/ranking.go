@@ -47,6 +47,7 @@ type Result struct {
 	Unpriced        int      // options without a full price
 	NotPriced       []Option // the first Brief.Limit of them, in the order of their keys
 	LeftOut         []LeftOut
+	Why             []Why              // for each key of Brief.Why
 	Suppliers       []catalog.Supplier // of the orders of all options in the answer
 	Sources         []catalog.Source   // on which the options in the answer rest
 }
@@ -156,6 +157,7 @@ func (p *Prepared) Rank(brief Brief) (Result, error) {
 		o, _ := r.option(c.build(i), c.stands[c.list[i].stand].panels)
 		res.NotPriced = append(res.NotPriced, o)
 	}
+	res.Why = r.why(c, res)
 	res.cite(p.snapshot)
 	return res, nil
 }
@@ -328,7 +330,13 @@ func soldThicknesses(f catalog.Fill) []units.Length {
 // snapshot.
 func (r *Result) cite(s catalog.Snapshot) {
 	used := map[catalog.ID]bool{}
-	for _, o := range slices.Concat(r.Options, r.NotPriced) {
+	shown := slices.Concat(r.Options, r.NotPriced)
+	for _, w := range r.Why {
+		if w.Option != nil {
+			shown = append(shown, *w.Option)
+		}
+	}
+	for _, o := range shown {
 		for _, id := range o.Sources {
 			used[id] = true
 		}
