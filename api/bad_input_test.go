@@ -59,6 +59,9 @@ func badInputs(t *testing.T) []bad {
 	change := func(name string, status int, at, says, body string, header ...string) bad {
 		return bad{name: name, method: http.MethodPatch, path: "/v1/fills/quay-slab", body: body, header: header, status: status, at: at, says: says}
 	}
+	read := func(name, query, at, says string) bad {
+		return bad{name: name, method: http.MethodGet, path: "/v1/rankings?" + query, status: 400, at: at, says: says}
+	}
 	hang := func(name, change, at, says string) bad {
 		return post(name, "/v1/hanging-checks", merged(t, hangingQuestion, change), 422, at, says)
 	}
@@ -227,6 +230,17 @@ func badInputs(t *testing.T) []bad {
 		ask("weights of a room that is not told", `{"purpose":{"name":"room"}}`, "/purpose/name", "give room"),
 		ask("room with panels of its own", `{"room":{"room":{"volume_m3":60},"surfaces":[{"area_m2":10,"material":"slate"}],"target":{"rule":"own","time_s":0.6},"panels":{"width_mm":600,"height_mm":1200,"alpha":{"alpha_125_hz":0.1,"alpha_250_hz":0.1,"alpha_500_hz":0.1,"alpha_1000_hz":0.1,"alpha_2000_hz":0.1,"alpha_4000_hz":0.1}}}}`, "/room/panels", "leave it out"),
 		ask("room of a material that nobody published", `{"room":{"room":{"volume_m3":60},"surfaces":[{"area_m2":10,"material":"plasterish"}],"target":{"rule":"own","time_s":0.6}}}`, "/room/surfaces/0/material", "room-materials"),
+		read("short question without a number", "currency=EUR", "panel_count", "missing"),
+		read("short question for no panels", "currency=EUR&panel_count=0", "panel_count", "1 to 500"),
+		read("short question in no currency", "currency=euro&panel_count=3", "currency", "EUR"),
+		read("short question with a width in metres", "currency=EUR&panel_count=3&width_mm=0.6", "width_mm", "millimetres"),
+		read("short question with a budget in words", "currency=EUR&panel_count=3&budget=little", "budget", "12.50"),
+		read("short question for an order that is none", "currency=EUR&panel_count=3&order=price", "order", "absorption_per_cost"),
+		read("short question for a fill that is not there", "currency=EUR&panel_count=3&fills=moon-dust", "fills", "moon-dust"),
+		read("short question by a member of long ones", "currency=EUR&panel_count=3&handling=none", "handling", "use one of"),
+		read("short question in a format that is none", "currency=EUR&panel_count=3&format=xlsx", "format", "json or csv"),
+		read("table with commas for everything", "currency=EUR&panel_count=3&format=csv&decimal=comma", "decimal", "semicolon"),
+		read("table parameters without a table", "currency=EUR&panel_count=3&bom=true", "format", "format=csv"),
 		ask("reasons for no key", `{"why":["rock wool"]}`, "/why/0", "copy the key"),
 		ask("reasons for too many", `{"why":["a.50x1.gap-0.b","a.50x2.gap-0.b","a.50x1.gap-1.b","a.50x1.gap-2.b","a.50x1.gap-3.b","a.50x1.gap-4.b","a.50x1.gap-5.b","a.50x1.gap-6.b","a.50x1.gap-7.b","a.50x1.gap-8.b","a.50x1.gap-9.b"]}`, "/why", "at most 10"),
 		ask("number from the room and fixed", `{"panel_count_from":"room"}`, "/panel_count", "one of them"),

@@ -24,20 +24,25 @@ func (s *Server) RankOptions(ctx context.Context, in RankOptionsRequestObject) (
 	if err != nil {
 		return nil, err
 	}
-	done, err := s.slot(ctx)
-	if err != nil {
-		return nil, err
-	}
-	defer done()
-	stock, err := s.prepared(ctx)
-	if err != nil {
-		return nil, err
-	}
-	result, err := stock.Rank(brief)
+	result, err := s.rank(ctx, brief)
 	if err != nil {
 		return nil, err
 	}
 	return RankOptions200JSONResponse{RankingAnswerJSONResponse{Body: encodeRanking(result)}}, nil
+}
+
+// rank answers a brief when there is a slot for it.
+func (s *Server) rank(ctx context.Context, brief ranking.Brief) (ranking.Result, error) {
+	done, err := s.slot(ctx)
+	if err != nil {
+		return ranking.Result{}, err
+	}
+	defer done()
+	stock, err := s.prepared(ctx)
+	if err != nil {
+		return ranking.Result{}, err
+	}
+	return stock.Rank(brief)
 }
 
 // brief decodes a question and applies the rules of the ranking; the error names all faults.

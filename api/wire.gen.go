@@ -4122,8 +4122,20 @@ type WeightedRating struct {
 	UnfavourableSum float64 `json:"unfavourable_sum"`
 }
 
+// Bom defines model for Bom.
+type Bom = bool
+
 // Cursor defines model for Cursor.
 type Cursor = string
+
+// Decimal defines model for Decimal.
+type Decimal = string
+
+// Delimiter defines model for Delimiter.
+type Delimiter = string
+
+// Format defines model for Format.
+type Format = string
 
 // ID defines model for ID.
 type ID = string
@@ -4235,6 +4247,9 @@ type PricePage = PriceList
 
 // RankingAnswer The answer to a question for a ranking.
 type RankingAnswer = Ranking
+
+// RankingRead The answer to a question for a ranking.
+type RankingRead = Ranking
 
 // RatingsAnswer Single-number ratings of a curve; those that cannot be had are absent and have a note.
 type RatingsAnswer = Ratings
@@ -4686,6 +4701,93 @@ type GetPriceParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// ReadRankingParams defines parameters for ReadRanking.
+type ReadRankingParams struct {
+	// PanelCount Panels to build, 1 to 500.
+	PanelCount int64 `form:"panel_count" json:"panel_count"`
+
+	// Currency ISO 4217 code. Prices in other currencies are not used.
+	Currency string `form:"currency" json:"currency"`
+
+	// WidthMm Width of a panel; 600 when left out.
+	WidthMm *float64 `form:"width_mm,omitempty" json:"width_mm,omitempty"`
+
+	// HeightMm Height of a panel; 1200 when left out.
+	HeightMm *float64 `form:"height_mm,omitempty" json:"height_mm,omitempty"`
+
+	// Fills Ids or slugs of the fills to compare; all when left out.
+	Fills *[]string `form:"fills,omitempty" json:"fills,omitempty"`
+
+	// Fabrics Ids or slugs of the fabrics to compare; all when left out.
+	Fabrics *[]string `form:"fabrics,omitempty" json:"fabrics,omitempty"`
+
+	// Families Families of fills to compare; all when left out.
+	Families *[]string `form:"families,omitempty" json:"families,omitempty"`
+
+	// LayersMaxCount Most layers of fill, 1 or 2; 2 when left out.
+	LayersMaxCount *int64 `form:"layers_max_count,omitempty" json:"layers_max_count,omitempty"`
+
+	// AirGapsMm Air gaps to compare; 0,50 when left out.
+	AirGapsMm *[]float64 `form:"air_gaps_mm,omitempty" json:"air_gaps_mm,omitempty"`
+
+	// Purpose flat, speech or low; flat when left out.
+	Purpose *string `form:"purpose,omitempty" json:"purpose,omitempty"`
+
+	// Order absorption_per_cost, cost, absorption or burden; absorption_per_cost when left out.
+	Order *string `form:"order,omitempty" json:"order,omitempty"`
+
+	// Basis best or model; best when left out.
+	Basis *string `form:"basis,omitempty" json:"basis,omitempty"`
+
+	// Show all or best_per_fill; all when left out.
+	Show *string `form:"show,omitempty" json:"show,omitempty"`
+
+	// Limit Options in the answer, 1 to 200; 50 when left out.
+	Limit *int64 `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// AsOfDate Day from which the age of prices counts; today in UTC when left out.
+	AsOfDate *string `form:"as_of_date,omitempty" json:"as_of_date,omitempty"`
+
+	// MaxPriceAgeDays Older prices are not used; 365 when left out, 0 for any age.
+	MaxPriceAgeDays *int64 `form:"max_price_age_days,omitempty" json:"max_price_age_days,omitempty"`
+
+	// Region Only suppliers of this region.
+	Region *string `form:"region,omitempty" json:"region,omitempty"`
+
+	// TaxBasis included or excluded; included when left out.
+	TaxBasis *string `form:"tax_basis,omitempty" json:"tax_basis,omitempty"`
+
+	// Budget The most that all panels may cost, like 350.00, in the currency.
+	Budget *string `form:"budget,omitempty" json:"budget,omitempty"`
+
+	// PanelMassKg The most that one panel may weigh.
+	PanelMassKg *float64 `form:"panel_mass_kg,omitempty" json:"panel_mass_kg,omitempty"`
+
+	// DepthFromWallMm The farthest that the face may stand from the wall.
+	DepthFromWallMm *float64 `form:"depth_from_wall_mm,omitempty" json:"depth_from_wall_mm,omitempty"`
+
+	// ExtraTimeMin The most extra minutes of handling for all panels.
+	ExtraTimeMin *float64 `form:"extra_time_min,omitempty" json:"extra_time_min,omitempty"`
+
+	// Avoid Codes of cautions that a fill must not call for.
+	Avoid *[]string `form:"avoid,omitempty" json:"avoid,omitempty"`
+
+	// Format json or csv; json when left out.
+	Format *Format `form:"format,omitempty" json:"format,omitempty"`
+
+	// Delimiter Of CSV: comma or semicolon; comma when left out.
+	Delimiter *Delimiter `form:"delimiter,omitempty" json:"delimiter,omitempty"`
+
+	// Decimal Of CSV: point or comma; point when left out. A comma needs the semicolon.
+	Decimal *Decimal `form:"decimal,omitempty" json:"decimal,omitempty"`
+
+	// Bom Of CSV: whether it begins with a byte order mark, by which some spreadsheets see that it is UTF-8; false when left out.
+	Bom *Bom `form:"bom,omitempty" json:"bom,omitempty"`
+
+	// IfNoneMatch ETag of the answer that the client holds; 304 when it is still the same.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // ListReadyMadePanelsParams defines parameters for ListReadyMadePanels.
 type ListReadyMadePanelsParams struct {
 	// Limit Records on a page.
@@ -5087,6 +5189,9 @@ type ServerInterface interface {
 	// GetPrice Read a price.
 	// (GET /v1/prices/{id})
 	GetPrice(ctx echo.Context, id ID, params GetPriceParams) error
+	// ReadRanking The same for short questions, so that a spreadsheet can ask.
+	// (GET /v1/rankings)
+	ReadRanking(ctx echo.Context, params ReadRankingParams) error
 	// RankOptions Which fill under which fabric gives the most absorption for the money and the least trouble.
 	// (POST /v1/rankings)
 	RankOptions(ctx echo.Context) error
@@ -6773,6 +6878,223 @@ func (w *ServerInterfaceWrapper) GetPrice(ctx echo.Context) error {
 	return err
 }
 
+// ReadRanking converts echo context to params.
+func (w *ServerInterfaceWrapper) ReadRanking(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ReadRankingParams
+	// ------------- Required query parameter "panel_count" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, true, "panel_count", ctx.QueryParams(), &params.PanelCount, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter panel_count: %s", err))
+	}
+
+	// ------------- Required query parameter "currency" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, true, "currency", ctx.QueryParams(), &params.Currency, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter currency: %s", err))
+	}
+
+	// ------------- Optional query parameter "width_mm" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "width_mm", ctx.QueryParams(), &params.WidthMm, runtime.BindQueryParameterOptions{Type: "number", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter width_mm: %s", err))
+	}
+
+	// ------------- Optional query parameter "height_mm" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "height_mm", ctx.QueryParams(), &params.HeightMm, runtime.BindQueryParameterOptions{Type: "number", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter height_mm: %s", err))
+	}
+
+	// ------------- Optional query parameter "fills" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "fills", ctx.QueryParams(), &params.Fills, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter fills: %s", err))
+	}
+
+	// ------------- Optional query parameter "fabrics" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "fabrics", ctx.QueryParams(), &params.Fabrics, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter fabrics: %s", err))
+	}
+
+	// ------------- Optional query parameter "families" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "families", ctx.QueryParams(), &params.Families, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter families: %s", err))
+	}
+
+	// ------------- Optional query parameter "layers_max_count" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "layers_max_count", ctx.QueryParams(), &params.LayersMaxCount, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter layers_max_count: %s", err))
+	}
+
+	// ------------- Optional query parameter "air_gaps_mm" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "air_gaps_mm", ctx.QueryParams(), &params.AirGapsMm, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter air_gaps_mm: %s", err))
+	}
+
+	// ------------- Optional query parameter "purpose" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "purpose", ctx.QueryParams(), &params.Purpose, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter purpose: %s", err))
+	}
+
+	// ------------- Optional query parameter "order" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "order", ctx.QueryParams(), &params.Order, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter order: %s", err))
+	}
+
+	// ------------- Optional query parameter "basis" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "basis", ctx.QueryParams(), &params.Basis, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter basis: %s", err))
+	}
+
+	// ------------- Optional query parameter "show" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "show", ctx.QueryParams(), &params.Show, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter show: %s", err))
+	}
+
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "as_of_date" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "as_of_date", ctx.QueryParams(), &params.AsOfDate, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter as_of_date: %s", err))
+	}
+
+	// ------------- Optional query parameter "max_price_age_days" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "max_price_age_days", ctx.QueryParams(), &params.MaxPriceAgeDays, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter max_price_age_days: %s", err))
+	}
+
+	// ------------- Optional query parameter "region" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "region", ctx.QueryParams(), &params.Region, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter region: %s", err))
+	}
+
+	// ------------- Optional query parameter "tax_basis" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "tax_basis", ctx.QueryParams(), &params.TaxBasis, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter tax_basis: %s", err))
+	}
+
+	// ------------- Optional query parameter "budget" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "budget", ctx.QueryParams(), &params.Budget, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter budget: %s", err))
+	}
+
+	// ------------- Optional query parameter "panel_mass_kg" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "panel_mass_kg", ctx.QueryParams(), &params.PanelMassKg, runtime.BindQueryParameterOptions{Type: "number", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter panel_mass_kg: %s", err))
+	}
+
+	// ------------- Optional query parameter "depth_from_wall_mm" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "depth_from_wall_mm", ctx.QueryParams(), &params.DepthFromWallMm, runtime.BindQueryParameterOptions{Type: "number", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter depth_from_wall_mm: %s", err))
+	}
+
+	// ------------- Optional query parameter "extra_time_min" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "extra_time_min", ctx.QueryParams(), &params.ExtraTimeMin, runtime.BindQueryParameterOptions{Type: "number", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter extra_time_min: %s", err))
+	}
+
+	// ------------- Optional query parameter "avoid" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "avoid", ctx.QueryParams(), &params.Avoid, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter avoid: %s", err))
+	}
+
+	// ------------- Optional query parameter "format" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "format", ctx.QueryParams(), &params.Format, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter format: %s", err))
+	}
+
+	// ------------- Optional query parameter "delimiter" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "delimiter", ctx.QueryParams(), &params.Delimiter, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter delimiter: %s", err))
+	}
+
+	// ------------- Optional query parameter "decimal" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "decimal", ctx.QueryParams(), &params.Decimal, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter decimal: %s", err))
+	}
+
+	// ------------- Optional query parameter "bom" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "bom", ctx.QueryParams(), &params.Bom, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter bom: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ReadRanking(ctx, params)
+	return err
+}
+
 // RankOptions converts echo context to params.
 func (w *ServerInterfaceWrapper) RankOptions(ctx echo.Context) error {
 	var err error
@@ -7691,6 +8013,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.PUT(options.BaseURL+"/v1/parts/:id", wrapper.ReplacePart, options.OperationMiddlewares["replacePart"]...)
 	router.POST(options.BaseURL+"/v1/parts/:id/restore", wrapper.RestorePart, options.OperationMiddlewares["restorePart"]...)
 	router.GET(options.BaseURL+"/v1/prices/:id", wrapper.GetPrice, options.OperationMiddlewares["getPrice"]...)
+	router.GET(options.BaseURL+"/v1/rankings", wrapper.ReadRanking, options.OperationMiddlewares["readRanking"]...)
 	router.POST(options.BaseURL+"/v1/rankings", wrapper.RankOptions, options.OperationMiddlewares["rankOptions"]...)
 	router.POST(options.BaseURL+"/v1/ratings", wrapper.RateCurve, options.OperationMiddlewares["rateCurve"]...)
 	router.GET(options.BaseURL+"/v1/ready-made-panels", wrapper.ListReadyMadePanels, options.OperationMiddlewares["listReadyMadePanels"]...)
@@ -7975,6 +8298,21 @@ type RankingAnswerJSONResponse struct {
 	Body Ranking
 
 	Headers RankingAnswerResponseHeaders
+}
+
+type RankingReadResponseHeaders struct {
+	ETag *string
+}
+type RankingReadJSONResponse struct {
+	Body Ranking
+
+	Headers RankingReadResponseHeaders
+}
+type RankingReadTextCsvResponse struct {
+	Body io.Reader
+
+	Headers       RankingReadResponseHeaders
+	ContentLength int64
 }
 
 type RatingsAnswerResponseHeaders struct {
@@ -9247,6 +9585,51 @@ func (response GetPrice200JSONResponse) VisitGetPriceResponse(w http.ResponseWri
 	return err
 }
 
+type ReadRankingRequestObject struct {
+	Params ReadRankingParams
+}
+
+type ReadRankingResponseObject interface {
+	VisitReadRankingResponse(w http.ResponseWriter) error
+}
+
+type ReadRanking200JSONResponse struct{ RankingReadJSONResponse }
+
+func (response ReadRanking200JSONResponse) VisitReadRankingResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ReadRanking200TextCsvResponse struct{ RankingReadTextCsvResponse }
+
+func (response ReadRanking200TextCsvResponse) VisitReadRankingResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "text/csv")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	_, err := io.Copy(w, response.Body)
+	return err
+}
+
 type RankOptionsRequestObject struct {
 	Body *RankOptionsJSONRequestBody
 }
@@ -10013,6 +10396,9 @@ type StrictServerInterface interface {
 	// GetPrice Read a price.
 	// (GET /v1/prices/{id})
 	GetPrice(ctx context.Context, request GetPriceRequestObject) (GetPriceResponseObject, error)
+	// ReadRanking The same for short questions, so that a spreadsheet can ask.
+	// (GET /v1/rankings)
+	ReadRanking(ctx context.Context, request ReadRankingRequestObject) (ReadRankingResponseObject, error)
 	// RankOptions Which fill under which fabric gives the most absorption for the money and the least trouble.
 	// (POST /v1/rankings)
 	RankOptions(ctx context.Context, request RankOptionsRequestObject) (RankOptionsResponseObject, error)
@@ -11684,6 +12070,31 @@ func (sh *strictHandler) GetPrice(ctx echo.Context, id ID, params GetPriceParams
 		return err
 	} else if validResponse, ok := response.(GetPriceResponseObject); ok {
 		return validResponse.VisitGetPriceResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ReadRanking operation middleware
+func (sh *strictHandler) ReadRanking(ctx echo.Context, params ReadRankingParams) error {
+	var request ReadRankingRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ReadRanking(ctx.Request().Context(), request.(ReadRankingRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ReadRanking")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ReadRankingResponseObject); ok {
+		return validResponse.VisitReadRankingResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -570,6 +570,14 @@ type ClientInterface interface {
 	// Corresponds with GET /v1/prices/{id} (the `GetPrice` operationId).
 	GetPrice(ctx context.Context, id ID, params *GetPriceParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// ReadRanking The same for short questions, so that a spreadsheet can ask.
+	//
+	// Asks what a POST of the same members asks; what is not among the parameters takes its default. With format=csv the options
+	// come one a line, for a spreadsheet's import formula. A cell of text that a spreadsheet would take for a formula has a ' in front.
+	//
+	// Corresponds with GET /v1/rankings (the `ReadRanking` operationId).
+	ReadRanking(ctx context.Context, params *ReadRankingParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// RankOptionsWithBody Which fill under which fabric gives the most absorption for the money and the least trouble.
 	//
 	// Every fill in a sold thickness, in one or more layers, with every air gap asked for and under every fabric, is a
@@ -1990,6 +1998,24 @@ func (c *Client) RestorePart(ctx context.Context, id ID, reqEditors ...RequestEd
 // Corresponds with GET /v1/prices/{id} (the `GetPrice` operationId).
 func (c *Client) GetPrice(ctx context.Context, id ID, params *GetPriceParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewGetPriceRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ReadRanking The same for short questions, so that a spreadsheet can ask.
+//
+// Asks what a POST of the same members asks; what is not among the parameters takes its default. With format=csv the options
+// come one a line, for a spreadsheet's import formula. A cell of text that a spreadsheet would take for a formula has a ' in front.
+//
+// Corresponds with GET /v1/rankings (the `ReadRanking` operationId).
+func (c *Client) ReadRanking(ctx context.Context, params *ReadRankingParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewReadRankingRequest(c.Server, params)
 	if err != nil {
 		return nil, err
 	}
@@ -5656,6 +5682,379 @@ func NewGetPriceRequest(server string, id ID, params *GetPriceParams) (*http.Req
 	return req, nil
 }
 
+// NewReadRankingRequest constructs an http.Request for the ReadRanking method
+func NewReadRankingRequest(server string, params *ReadRankingParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/rankings")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if queryFrag, err := runtime.StyleParamWithOptions("form", true, "panel_count", params.PanelCount, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: ""}); err != nil {
+			return nil, err
+		} else {
+			for _, qp := range strings.Split(queryFrag, "&") {
+				rawQueryFragments = append(rawQueryFragments, qp)
+			}
+		}
+
+		if queryFrag, err := runtime.StyleParamWithOptions("form", true, "currency", params.Currency, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+			return nil, err
+		} else {
+			for _, qp := range strings.Split(queryFrag, "&") {
+				rawQueryFragments = append(rawQueryFragments, qp)
+			}
+		}
+
+		if params.WidthMm != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "width_mm", *params.WidthMm, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "number", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.HeightMm != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "height_mm", *params.HeightMm, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "number", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Fills != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", false, "fills", *params.Fills, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "array", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Fabrics != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", false, "fabrics", *params.Fabrics, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "array", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Families != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", false, "families", *params.Families, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "array", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.LayersMaxCount != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "layers_max_count", *params.LayersMaxCount, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.AirGapsMm != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", false, "air_gaps_mm", *params.AirGapsMm, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "array", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Purpose != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "purpose", *params.Purpose, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Order != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "order", *params.Order, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Basis != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "basis", *params.Basis, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Show != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "show", *params.Show, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.AsOfDate != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "as_of_date", *params.AsOfDate, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.MaxPriceAgeDays != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "max_price_age_days", *params.MaxPriceAgeDays, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Region != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "region", *params.Region, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.TaxBasis != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "tax_basis", *params.TaxBasis, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Budget != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "budget", *params.Budget, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.PanelMassKg != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "panel_mass_kg", *params.PanelMassKg, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "number", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.DepthFromWallMm != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "depth_from_wall_mm", *params.DepthFromWallMm, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "number", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.ExtraTimeMin != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "extra_time_min", *params.ExtraTimeMin, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "number", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Avoid != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", false, "avoid", *params.Avoid, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "array", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Format != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "format", *params.Format, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Delimiter != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "delimiter", *params.Delimiter, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Decimal != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "decimal", *params.Decimal, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Bom != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "bom", *params.Bom, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		if params.IfNoneMatch != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-None-Match", *params.IfNoneMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("If-None-Match", headerParam0)
+		}
+
+	}
+
+	return req, nil
+}
+
 // NewRankOptionsRequest calls the generic RankOptions builder with application/json body
 func NewRankOptionsRequest(server string, body RankOptionsJSONRequestBody) (*http.Request, error) {
 	var bodyReader io.Reader
@@ -7731,6 +8130,16 @@ type ClientWithResponsesInterface interface {
 	//
 	// Corresponds with GET /v1/prices/{id} (the `GetPrice` operationId).
 	GetPriceWithResponse(ctx context.Context, id ID, params *GetPriceParams, reqEditors ...RequestEditorFn) (*GetPriceResponse, error)
+
+	// ReadRankingWithResponse The same for short questions, so that a spreadsheet can ask.
+	//
+	// Asks what a POST of the same members asks; what is not among the parameters takes its default. With format=csv the options
+	// come one a line, for a spreadsheet's import formula. A cell of text that a spreadsheet would take for a formula has a ' in front.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/rankings (the `ReadRanking` operationId).
+	ReadRankingWithResponse(ctx context.Context, params *ReadRankingParams, reqEditors ...RequestEditorFn) (*ReadRankingResponse, error)
 
 	// RankOptionsWithBodyWithResponse Which fill under which fabric gives the most absorption for the money and the least trouble.
 	//
@@ -10273,6 +10682,54 @@ func (r GetPriceResponse) ContentType() string {
 	return ""
 }
 
+type ReadRankingResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *RankingRead
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r ReadRankingResponse) GetJSON200() *RankingRead {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r ReadRankingResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r ReadRankingResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r ReadRankingResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r ReadRankingResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r ReadRankingResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
 type RankOptionsResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -12398,6 +12855,22 @@ func (c *ClientWithResponses) GetPriceWithResponse(ctx context.Context, id ID, p
 	return ParseGetPriceResponse(rsp)
 }
 
+// ReadRankingWithResponse The same for short questions, so that a spreadsheet can ask.
+//
+// Asks what a POST of the same members asks; what is not among the parameters takes its default. With format=csv the options
+// come one a line, for a spreadsheet's import formula. A cell of text that a spreadsheet would take for a formula has a ' in front.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/rankings (the `ReadRanking` operationId).
+func (c *ClientWithResponses) ReadRankingWithResponse(ctx context.Context, params *ReadRankingParams, reqEditors ...RequestEditorFn) (*ReadRankingResponse, error) {
+	rsp, err := c.ReadRanking(ctx, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseReadRankingResponse(rsp)
+}
+
 // RankOptionsWithBodyWithResponse Which fill under which fabric gives the most absorption for the money and the least trouble.
 //
 // Every fill in a sold thickness, in one or more layers, with every air gap asked for and under every fabric, is a
@@ -14491,6 +14964,45 @@ func ParseGetPriceResponse(rsp *http.Response) (*GetPriceResponse, error) {
 			return nil, err
 		}
 		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseReadRankingResponse parses an HTTP response from a ReadRankingWithResponse call
+func ParseReadRankingResponse(rsp *http.Response) (*ReadRankingResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &ReadRankingResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest RankingRead
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case rsp.StatusCode == 304:
+		break // No content-type
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	case rsp.StatusCode == 200:
+		// Content-type (text/csv) unsupported
 
 	}
 

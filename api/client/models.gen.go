@@ -4089,8 +4089,20 @@ type WeightedRating struct {
 	UnfavourableSum float64 `json:"unfavourable_sum"`
 }
 
+// Bom defines model for Bom.
+type Bom = bool
+
 // Cursor defines model for Cursor.
 type Cursor = string
+
+// Decimal defines model for Decimal.
+type Decimal = string
+
+// Delimiter defines model for Delimiter.
+type Delimiter = string
+
+// Format defines model for Format.
+type Format = string
 
 // ID defines model for ID.
 type ID = string
@@ -4187,6 +4199,9 @@ type PricePage = PriceList
 
 // RankingAnswer The answer to a question for a ranking.
 type RankingAnswer = Ranking
+
+// RankingRead The answer to a question for a ranking.
+type RankingRead = Ranking
 
 // RatingsAnswer Single-number ratings of a curve; those that cannot be had are absent and have a note.
 type RatingsAnswer = Ratings
@@ -4634,6 +4649,93 @@ type ReplacePartParams struct {
 
 // GetPriceParams defines parameters for GetPrice.
 type GetPriceParams struct {
+	// IfNoneMatch ETag of the answer that the client holds; 304 when it is still the same.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ReadRankingParams defines parameters for ReadRanking.
+type ReadRankingParams struct {
+	// PanelCount Panels to build, 1 to 500.
+	PanelCount int64 `form:"panel_count" json:"panel_count"`
+
+	// Currency ISO 4217 code. Prices in other currencies are not used.
+	Currency string `form:"currency" json:"currency"`
+
+	// WidthMm Width of a panel; 600 when left out.
+	WidthMm *float64 `form:"width_mm,omitempty" json:"width_mm,omitempty"`
+
+	// HeightMm Height of a panel; 1200 when left out.
+	HeightMm *float64 `form:"height_mm,omitempty" json:"height_mm,omitempty"`
+
+	// Fills Ids or slugs of the fills to compare; all when left out.
+	Fills *[]string `form:"fills,omitempty" json:"fills,omitempty"`
+
+	// Fabrics Ids or slugs of the fabrics to compare; all when left out.
+	Fabrics *[]string `form:"fabrics,omitempty" json:"fabrics,omitempty"`
+
+	// Families Families of fills to compare; all when left out.
+	Families *[]string `form:"families,omitempty" json:"families,omitempty"`
+
+	// LayersMaxCount Most layers of fill, 1 or 2; 2 when left out.
+	LayersMaxCount *int64 `form:"layers_max_count,omitempty" json:"layers_max_count,omitempty"`
+
+	// AirGapsMm Air gaps to compare; 0,50 when left out.
+	AirGapsMm *[]float64 `form:"air_gaps_mm,omitempty" json:"air_gaps_mm,omitempty"`
+
+	// Purpose flat, speech or low; flat when left out.
+	Purpose *string `form:"purpose,omitempty" json:"purpose,omitempty"`
+
+	// Order absorption_per_cost, cost, absorption or burden; absorption_per_cost when left out.
+	Order *string `form:"order,omitempty" json:"order,omitempty"`
+
+	// Basis best or model; best when left out.
+	Basis *string `form:"basis,omitempty" json:"basis,omitempty"`
+
+	// Show all or best_per_fill; all when left out.
+	Show *string `form:"show,omitempty" json:"show,omitempty"`
+
+	// Limit Options in the answer, 1 to 200; 50 when left out.
+	Limit *int64 `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// AsOfDate Day from which the age of prices counts; today in UTC when left out.
+	AsOfDate *string `form:"as_of_date,omitempty" json:"as_of_date,omitempty"`
+
+	// MaxPriceAgeDays Older prices are not used; 365 when left out, 0 for any age.
+	MaxPriceAgeDays *int64 `form:"max_price_age_days,omitempty" json:"max_price_age_days,omitempty"`
+
+	// Region Only suppliers of this region.
+	Region *string `form:"region,omitempty" json:"region,omitempty"`
+
+	// TaxBasis included or excluded; included when left out.
+	TaxBasis *string `form:"tax_basis,omitempty" json:"tax_basis,omitempty"`
+
+	// Budget The most that all panels may cost, like 350.00, in the currency.
+	Budget *string `form:"budget,omitempty" json:"budget,omitempty"`
+
+	// PanelMassKg The most that one panel may weigh.
+	PanelMassKg *float64 `form:"panel_mass_kg,omitempty" json:"panel_mass_kg,omitempty"`
+
+	// DepthFromWallMm The farthest that the face may stand from the wall.
+	DepthFromWallMm *float64 `form:"depth_from_wall_mm,omitempty" json:"depth_from_wall_mm,omitempty"`
+
+	// ExtraTimeMin The most extra minutes of handling for all panels.
+	ExtraTimeMin *float64 `form:"extra_time_min,omitempty" json:"extra_time_min,omitempty"`
+
+	// Avoid Codes of cautions that a fill must not call for.
+	Avoid *[]string `form:"avoid,omitempty" json:"avoid,omitempty"`
+
+	// Format json or csv; json when left out.
+	Format *Format `form:"format,omitempty" json:"format,omitempty"`
+
+	// Delimiter Of CSV: comma or semicolon; comma when left out.
+	Delimiter *Delimiter `form:"delimiter,omitempty" json:"delimiter,omitempty"`
+
+	// Decimal Of CSV: point or comma; point when left out. A comma needs the semicolon.
+	Decimal *Decimal `form:"decimal,omitempty" json:"decimal,omitempty"`
+
+	// Bom Of CSV: whether it begins with a byte order mark, by which some spreadsheets see that it is UTF-8; false when left out.
+	Bom *Bom `form:"bom,omitempty" json:"bom,omitempty"`
+
 	// IfNoneMatch ETag of the answer that the client holds; 304 when it is still the same.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }

@@ -1,0 +1,134 @@
+package api
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net/http"
+	"strings"
+
+	"sabinbook/internal/bands"
+	"sabinbook/internal/catalog"
+)
+
+// ReadRanking answers GET /v1/rankings: a ranking asked by parameters, also as a table.
+func (s *Server) ReadRanking(ctx context.Context, in ReadRankingRequestObject) (ReadRankingResponseObject, error) {
+	p := in.Params
+	format, faults := formatOf(p.Format)
+	sheet, more := sheetOf(p.Delimiter, p.Decimal, p.Bom, format)
+	brief, err := s.brief(questionOf(p))
+	var invalid *catalog.InvalidError
+	switch {
+	case errors.As(err, &invalid):
+		more = append(more, questionFaults(invalid)...)
+	case err != nil:
+		return nil, err
+	}
+	if faults = append(faults, more...); len(faults) > 0 {
+		return nil, &requestError{kind: problemParameter, faults: faults}
+	}
+	result, err := s.rank(ctx, brief)
+	if errors.As(err, &invalid) { // a fill or a fabric that is not there
+		return nil, &requestError{kind: problemParameter, faults: questionFaults(invalid)}
+	}
+	if err != nil {
+		return nil, err
+	}
+	answer := encodeRanking(result)
+	if format == "csv" {
+		return rankingTable(csvAnswer(tableOf(answer).write(sheet))), nil
+	}
+	return ReadRanking200JSONResponse{RankingReadJSONResponse{Body: answer}}, nil
+}
+
+// questionOf is the question that the parameters ask.
+func questionOf(p ReadRankingParams) RankingQuestion {
+	q := RankingQuestion{
+		PanelCount: &p.PanelCount, Currency: p.Currency, Fills: p.Fills, Fabrics: p.Fabrics, Families: p.Families, LayersMaxCount: p.LayersMaxCount, AirGapsMm: p.AirGapsMm,
+		Order: p.Order, Basis: p.Basis, Show: p.Show, Limit: p.Limit, AsOfDate: p.AsOfDate, MaxPriceAgeDays: p.MaxPriceAgeDays, Region: p.Region, TaxBasis: p.TaxBasis,
+		Panel:  &PanelDesign{WidthMm: p.WidthMm, HeightMm: p.HeightMm},
+		Limits: &RankingLimits{PanelMassKg: p.PanelMassKg, DepthFromWallMm: p.DepthFromWallMm, ExtraTimeMin: p.ExtraTimeMin, Avoid: p.Avoid},
+	}
+	if p.Purpose != nil {
+		q.Purpose = &Purpose{Name: *p.Purpose}
+	}
+	if p.Budget != nil {
+		q.Limits.Budget = &Money{Amount: *p.Budget, Currency: p.Currency}
+	}
+	return q
+}
+
+// questionFaults turns faults of the question into faults of the parameters that it was made of:
+// /air_gaps_mm/0 is of air_gaps_mm, /panel/width_mm of width_mm, /limits/budget/amount of budget.
+func questionFaults(invalid *catalog.InvalidError) []fault {
+	faults := faultsOf(invalid)
+	for i := range faults {
+		path := strings.Split(strings.TrimPrefix(faults[i].pointer, "/"), "/")
+		name := path[0]
+		switch {
+		case name == "purpose":
+		case len(path) > 1 && (name == "panel" || name == "limits"):
+			name = path[1]
+		}
+		faults[i].parameter, faults[i].pointer = name, ""
+	}
+	return faults
+}
+
+// rankingTable is a ranking as CSV.
+type rankingTable csvAnswer
+
+// VisitReadRankingResponse writes it.
+func (t rankingTable) VisitReadRankingResponse(w http.ResponseWriter) error {
+	return csvAnswer(t).visit(w)
+}
+
+// tableOf lists the options of a ranking, one a line: those with a place, then those without a full
+// price, which have no place and no total.
+func tableOf(r Ranking) table {
+	t := table{header: []string{"place", "tie_group", "key", "panel_count", "fill", "fill_name", "family", "thickness_mm", "layers_count", "air_gap_mm", "fabric", "fabric_name", "basis"}}
+	for i := range bands.OctaveCount {
+		t.header = append(t.header, fmt.Sprintf("alpha_%d_hz", bands.OctaveBand(i).Nominal()))
+	}
+	t.header = append(t.header, "area_m2", "nrc", "alpha_w", "total", "at_least", "per_panel", "currency", "area_m2_per_currency_unit", "extra_time_min", "panel_mass_kg", "depth_from_wall_mm",
+		"best_share", "place_low", "place_high", "beaten_by", "oldest_price_date", "cautions")
+	for _, o := range append(append([]RankedOption{}, r.Options...), r.NotPriced...) {
+		t.rows = append(t.rows, optionRow(o, r.Inputs.Currency))
+	}
+	return t
+}
+
+func optionRow(o RankedOption, currency string) []cell {
+	place, group := cell{}, cell{}
+	if o.Place != nil {
+		place = wholeCell(*o.Place)
+	}
+	var low, high, share cell
+	if l := o.Likely; l != nil {
+		group, share, low, high = wholeCell(l.TieGroup), numberCell(l.BestShare), wholeCell(l.PlaceLow), wholeCell(l.PlaceHigh)
+	}
+	row := []cell{place, group, textCell(o.Key), wholeCell(o.PanelCount), textCell(o.Fill.Slug), textCell(o.Fill.Name), textCell(o.Family), numberCell(o.ThicknessMm), wholeCell(o.LayersCount),
+		numberCell(o.AirGapMm), textCell(o.Fabric.Slug), textCell(o.Fabric.Name), textCell(o.Absorption.Basis)}
+	octaves := map[int64]RankedOctave{}
+	for _, b := range o.Absorption.Octaves {
+		octaves[b.OctaveHz] = b
+	}
+	for i := range bands.OctaveCount {
+		c := cell{}
+		if b, ok := octaves[int64(bands.OctaveBand(i).Nominal())]; ok {
+			c = numberCell(b.RankedAlpha)
+		}
+		row = append(row, c)
+	}
+	weighted := cell{}
+	if w := o.Ratings.Weighted; w != nil {
+		weighted = numberCell(w.AlphaW)
+	}
+	cautions := make([]string, len(o.Cautions))
+	for i, c := range o.Cautions {
+		cautions[i] = c.Code
+	}
+	return append(row, numberCell(o.Absorption.AreaM2), numberCellIf(o.Ratings.Nrc), weighted, moneyCell(o.Cost.Total), moneyCell(&o.Cost.AtLeast), moneyCell(o.Cost.PerPanel), textCell(currency),
+		numberCellIf(o.AreaM2PerCurrencyUnit), numberCellIf(o.Burden.ExtraTimeMin), numberCellIf(o.PanelMassKg), numberCell(o.DepthFromWallMm), share, low, high, textCellIf(o.BeatenBy),
+		textCellIf(o.Cost.OldestPriceDate), textCell(strings.Join(cautions, " ")))
+}
