@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"log/slog"
 	"os"
@@ -74,7 +75,11 @@ func (c demoCommand) Run(p *program) error {
 	if err != nil {
 		return err
 	}
-	if err := printAnswer(p.out, answer, costs); err != nil {
+	hanging, err := askHanging(p.ctx, service, answer.Options[0])
+	if err != nil {
+		return err
+	}
+	if err := printAnswer(p.out, answer, costs, hanging); err != nil {
 		return err
 	}
 	fmt.Fprintf(p.err, "\nThe same question by curl:\n\ncurl -s %s/v1/rankings -H 'Content-Type: application/json' -d '%s'\n", s.url, demoQuestion)
@@ -93,6 +98,9 @@ func ask(ctx context.Context, c *client.ClientWithResponses) (*client.Ranking, e
 	}
 	if r.JSON200 == nil {
 		return nil, fmt.Errorf("the service answered %s: %s", r.Status(), strings.TrimSpace(string(r.Body)))
+	}
+	if len(r.JSON200.Options) == 0 {
+		return nil, errors.New("the service ranks no option of the seed catalog")
 	}
 	return r.JSON200, nil
 }

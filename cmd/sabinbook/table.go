@@ -15,11 +15,12 @@ import (
 // width is the number of columns of a terminal for which the answer is laid out.
 const width = 100
 
-// printAnswer writes a ranking, with what its first options cost by themselves, for somebody who wants to build panels and knows no
-// acoustics. It writes the same bytes for the same answer.
-func printAnswer(out io.Writer, r *client.Ranking, costs []*client.CostEstimate) error {
+// printAnswer writes a ranking with options, with what its first options cost by themselves and what the first is hung on, for somebody
+// who wants to build panels and knows no acoustics. It writes the same bytes for the same answer.
+func printAnswer(out io.Writer, r *client.Ranking, costs []*client.CostEstimate, hanging *client.HangingCheck) error {
 	p := &page{}
 	p.head(r)
+	p.short(r, hanging)
 	p.options(r)
 	p.meaning(r)
 	p.little(r)
@@ -27,6 +28,7 @@ func printAnswer(out io.Writer, r *client.Ranking, costs []*client.CostEstimate)
 	for i, c := range costs {
 		p.shopping(*r.Options[i].Place, c)
 	}
+	p.hanging(*r.Options[0].Place, hanging)
 	p.unranked(r)
 	p.cautions(r)
 	_, err := p.WriteTo(out)
@@ -63,6 +65,55 @@ func (p *page) head(r *client.Ranking) {
 		"Suppliers, sizes of goods and prices are invented.", *in.PanelCount, *in.Panel.WidthMm, *in.Panel.HeightMm, *in.AsOfDate, in.Currency))
 	p.para("", fmt.Sprintf("%d combinations of fill, thickness, layers, air gap and fabric were looked at: %d ranked, %d without a full price, %d left out. "+
 		"Shown is the best build of each fill.", r.CandidatesCount, r.RankedCount, r.NotPricedCount, r.LeftOutCount))
+}
+
+// short answers in a few sentences: what to buy, how many, what that does in the room and what not, what
+// to wear, what to hang it on.
+func (p *page) short(r *client.Ranking, h *client.HangingCheck) {
+	p.title("In short")
+	o := r.Options[0]
+	shops := make([]string, len(o.Cost.Orders))
+	for i, order := range o.Cost.Orders {
+		shops[i] = strings.TrimSuffix(order.Supplier.Name, " (invented)")
+	}
+	p.para("Build       ", fmt.Sprintf("%d panels, %g mm thick, of %s under %s.", o.PanelCount, o.FillDepthMm, o.Fill.Name, o.Fabric.Name))
+	p.para("Buy         ", fmt.Sprintf("for %s %s in all, %s a panel, at %s; the list is below.", o.Cost.Total.Amount, o.Cost.Total.Currency, o.Cost.PerPanel.Amount, strings.Join(shops, ", ")))
+	alike := 0
+	for _, other := range r.Options[1:] {
+		if other.Likely.TieGroup == o.Likely.TieGroup {
+			alike++
+		}
+	}
+	if alike > 0 {
+		p.para("Or          ", fmt.Sprintf("another of the %d options of the first tie group: what is known does not tell them apart. Take what is easiest to get.", alike+1))
+	}
+	if o.Room != nil {
+		for _, b := range o.Room.Octaves {
+			if b.OctaveHz == 1000 {
+				p.para("It does     ", fmt.Sprintf("this in the room: at 1000 Hz a sound dies away in %.2f s instead of %.2f s. For the target of %.2f s it takes %d such panels there, "+
+					"and %d for every octave of it.", b.After.SabineS, b.Before.SabineS, b.Target.HighS, b.LeastCount, o.Room.LeastCount))
+			}
+		}
+	}
+	lows := ""
+	if low := o.Absorption.Octaves[0]; low.RankedAlpha < weak {
+		lows = fmt.Sprintf("do much for low notes (it takes %.0f %% of what meets it at %d Hz), nor ", 100*low.RankedAlpha, low.OctaveHz)
+	}
+	p.para("It doesn't  ", lows+"keep sound from the neighbours.")
+	var wear []string
+	for _, l := range o.Cost.Lines {
+		if slices.ContainsFunc(o.Burden.Protection, func(n client.ProtectionNeed) bool { return n.Role == l.Need }) && l.Item != nil {
+			wear = append(wear, l.Item.Name)
+		}
+	}
+	if len(wear) > 0 {
+		p.para("Wear        ", strings.Join(wear, "; ")+".")
+	}
+	if h.Mass.Known {
+		p.para("Hang        ", fmt.Sprintf("each, of about %.1f kg, on two hooks, either of them declared by its maker for more than a whole panel, in a wall that holds them; not overhead, not over a bed or a chair.", *h.Mass.MassKg))
+	} else {
+		p.para("Hang        ", "only after weighing one: what it weighs is not known.")
+	}
 }
 
 // columns of the table; the sum of widths and spaces is at most width.
@@ -114,9 +165,6 @@ const weak = 0.40
 
 // little names the bands in which panels of this kind do little.
 func (p *page) little(r *client.Ranking) {
-	if len(r.Options) == 0 {
-		return
-	}
 	p.title("Where these panels do little")
 	first := r.Options[0]
 	var shares []string
@@ -145,7 +193,7 @@ func (p *page) little(r *client.Ranking) {
 
 // inRoom says what the panels of the first place do in the room.
 func (p *page) inRoom(r *client.Ranking) {
-	if len(r.Options) == 0 || r.Options[0].Room == nil {
+	if r.Options[0].Room == nil {
 		return
 	}
 	p.title("In the rehearsal room")
@@ -280,6 +328,4 @@ func (p *page) cautions(r *client.Ranking) {
 		}
 		p.para("- ", fmt.Sprintf("%s [%s]", text, of))
 	}
-	p.para("- ", "Hang panels on hardware whose declared working load exceeds the load with a margin, in a wall that holds it; overhead mounting is work for a qualified installer. "+
-		"Keep light strips, their drivers, sockets and radiators clear of panels; fixed wiring is work for a licensed electrician. [all options]")
 }
