@@ -241,6 +241,8 @@ func badInputs(t *testing.T) []bad {
 		read("short question in a format that is none", "currency=EUR&panel_count=3&format=xlsx", "format", "json or csv"),
 		read("table with commas for everything", "currency=EUR&panel_count=3&format=csv&decimal=comma", "decimal", "semicolon"),
 		read("table parameters without a table", "currency=EUR&panel_count=3&bom=true", "format", "format=csv"),
+		ask("lift with hands in the floor", `{"handling":{"lift":{"from_cm":-5}}}`, "/handling/lift/from_cm", "0 to 300"),
+		ask("lift with a grip that is none", `{"handling":{"lift":{"coupling":"firm"}}}`, "/handling/lift/coupling", "fair"),
 		ask("reasons for no key", `{"why":["rock wool"]}`, "/why/0", "copy the key"),
 		ask("reasons for too many", `{"why":["a.50x1.gap-0.b","a.50x2.gap-0.b","a.50x1.gap-1.b","a.50x1.gap-2.b","a.50x1.gap-3.b","a.50x1.gap-4.b","a.50x1.gap-5.b","a.50x1.gap-6.b","a.50x1.gap-7.b","a.50x1.gap-8.b","a.50x1.gap-9.b"]}`, "/why", "at most 10"),
 		ask("number from the room and fixed", `{"panel_count_from":"room"}`, "/panel_count", "one of them"),

@@ -168,6 +168,12 @@ func decodeHandlingTerms(v *catalog.Faults, w *HandlingTerms, t handling.Terms) 
 	t.SealPerMetre = pointerTo(w.SealingMinPerM, minutes)
 	t.CutLength = pointerTo(w.CutLengthMm, length)
 	t.ValueOfHour = decodeMoneyIf(v, "/handling/value_of_hour", w.ValueOfHour)
+	if l := w.Lift; l != nil {
+		same, g := func(x float64) float64 { return x }, handling.DefaultGeometry
+		t.Lift = &handling.Geometry{Horizontal: or(l.HorizontalCm, same, g.Horizontal), From: or(l.FromCm, same, g.From), To: or(l.ToCm, same, g.To), Asymmetry: or(l.AsymmetryDeg, same, g.Asymmetry),
+			PerMinute: or(l.LiftsPerMin, same, g.PerMinute), Hours: or(l.DurationHours, same, g.Hours), Coupling: or(l.Coupling, func(x string) handling.Coupling { return handling.Coupling(x) }, g.Coupling),
+			Unusual: orZero(l.Unusual)}
+	}
 	return t
 }
 
@@ -229,8 +235,16 @@ func encodeBrief(b ranking.Brief) RankingQuestion {
 		Handling: &HandlingTerms{PersonsCount: place(int64(h.Persons)), PanelsPerSessionCount: place(int64(h.PanelsPerSession)),
 			OverheadMin: pointerTo(h.Overhead, number[units.Minutes]), CuttingMinPerM: pointerTo(h.CutPerMetre, number[units.Minutes]),
 			WrapMinPerM2: pointerTo(h.WrapPerArea, number[units.Minutes]), SealingMinPerM: pointerTo(h.SealPerMetre, number[units.Minutes]),
-			CutLengthMm: pointerTo(h.CutLength, number[units.Length]), ValueOfHour: encodeMoneyIf(h.ValueOfHour)},
+			CutLengthMm: pointerTo(h.CutLength, number[units.Length]), ValueOfHour: encodeMoneyIf(h.ValueOfHour), Lift: encodeLift(h.Lift)},
 	}
+}
+
+func encodeLift(g *handling.Geometry) *LiftTerms {
+	if g == nil {
+		return nil
+	}
+	return &LiftTerms{HorizontalCm: &g.Horizontal, FromCm: &g.From, ToCm: &g.To, AsymmetryDeg: &g.Asymmetry, LiftsPerMin: &g.PerMinute, DurationHours: &g.Hours,
+		Coupling: place(string(g.Coupling)), Unusual: &g.Unusual}
 }
 
 func encodeRanking(r ranking.Result) Ranking {

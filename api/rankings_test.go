@@ -25,6 +25,31 @@ func (s *service) ask(body string) (client.Ranking, []byte) {
 	return out, r.body
 }
 
+// The asker's own lift replaces that of the convention, whose limit is that of the worked lift of
+// handling.md section 3 (NIOSH 94-110); a lift from a ladder has no figure.
+func TestOwnLift(t *testing.T) {
+	s := seeded(t, storetest.SQLite(t))
+	lift := func(terms string) *client.LiftingIndex {
+		r, body := s.ask(merged(t, question, `{"limit":1,"handling":{"lift":`+terms+`}}`))
+		inputs, _ := json.Marshal(r.Inputs)
+		if _, again := s.ask(string(inputs)); string(again) != string(body) {
+			t.Error("the echo answers otherwise")
+		}
+		return r.Options[0].Burden.Lifting
+	}
+	// H 40, V 75 to 150, D 75, fair, seldom: 9.804 kg at the worse end. At 25 cm the factor of the
+	// horizontal distance is 1 instead of 25/40.
+	if l := lift(`{}`); l.Evidence != "user" || math.Abs(*l.LimitKg-9.804) > 0.0005 {
+		t.Errorf("%+v", l)
+	}
+	if l := lift(`{"horizontal_cm":25}`); math.Abs(*l.LimitKg-9.804*40/25) > 0.001 {
+		t.Errorf("%+v", l)
+	}
+	if l := lift(`{"unusual":true}`); !l.Outside || l.Index != nil {
+		t.Errorf("%+v", l)
+	}
+}
+
 // The reasons of an option lead from its place down to stored figures with their sources, in words
 // and numbers; what was asked about and is not shown says where it is.
 func TestReasonsOfAnOption(t *testing.T) {

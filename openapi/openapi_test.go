@@ -221,7 +221,7 @@ func TestSchemas(t *testing.T) {
 
 // units are the endings of names that hold a quantity (http_conventions: ids, names).
 var units = []string{"_mm", "_m", "_m2", "_m3", "_kg", "_um", "_hz", "_pa", "_kpa", "_db", "_ms", "_percent", "_count", "_kg_per_m2", "_kg_per_m3",
-	"_pa_s_per_m", "_pa_s_per_m2", "_mm_per_s", "_min", "_min_per_m", "_min_per_m2", "_min_per_panel", "_hours", "_days", "_cm2", "_per_cm", "_l", "_s", "_c", "_n", "_m2_k_per_w", "_m2_per_currency_unit"}
+	"_pa_s_per_m", "_pa_s_per_m2", "_mm_per_s", "_min", "_min_per_m", "_min_per_m2", "_min_per_panel", "_hours", "_days", "_cm2", "_per_cm", "_l", "_s", "_c", "_n", "_cm", "_deg", "_m2_k_per_w", "_m2_per_currency_unit"}
 
 // dimensionless are the numbers without a unit, or with the unit in a member beside them. The
 // members of Figure take the unit of the member that holds the figure.

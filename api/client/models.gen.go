@@ -1520,6 +1520,9 @@ type HandlingTerms struct {
 	// CuttingMinPerM Minutes per metre of cut.
 	CuttingMinPerM *float64 `json:"cutting_min_per_m,omitempty"`
 
+	// Lift How one person lifts a panel onto the wall, for the lifting equation of NIOSH publication 94-110; what is left out takes the convention. A lift outside of the equation has no figure.
+	Lift *LiftTerms `json:"lift,omitempty"`
+
 	// OverheadMin Minutes per session and person to don and doff, sheet, vacuum and wash.
 	OverheadMin *float64 `json:"overhead_min,omitempty"`
 
@@ -2092,6 +2095,33 @@ type LeftOutCandidate struct {
 
 	// ThicknessMm Of one layer.
 	ThicknessMm *float64 `json:"thickness_mm,omitempty"`
+}
+
+// LiftTerms How one person lifts a panel onto the wall, for the lifting equation of NIOSH publication 94-110; what is left out takes the convention. A lift outside of the equation has no figure.
+type LiftTerms struct {
+	// AsymmetryDeg Angle of the twist; 0 when left out.
+	AsymmetryDeg *float64 `json:"asymmetry_deg,omitempty"`
+
+	// Coupling Grip: good, fair or poor; fair when left out.
+	Coupling *string `json:"coupling,omitempty"`
+
+	// DurationHours Hours of lifting in the session; 1 when left out.
+	DurationHours *float64 `json:"duration_hours,omitempty"`
+
+	// FromCm Height of the hands at the start; 75 when left out.
+	FromCm *float64 `json:"from_cm,omitempty"`
+
+	// HorizontalCm From the ankles to the hands; 40 when left out.
+	HorizontalCm *float64 `json:"horizontal_cm,omitempty"`
+
+	// LiftsPerMin How often; 0.2 when left out.
+	LiftsPerMin *float64 `json:"lifts_per_min,omitempty"`
+
+	// ToCm Height of the hands at the end; 150 when left out.
+	ToCm *float64 `json:"to_cm,omitempty"`
+
+	// Unusual With one hand, from a ladder, seated, kneeling, or of an unsteady load; false when left out.
+	Unusual *bool `json:"unusual,omitempty"`
 }
 
 // LiftingIndex Revised NIOSH lifting equation for one panel and one person; a mark, not a verdict.

@@ -43,7 +43,7 @@ func (g Geometry) validate(v *catalog.Faults) {
 	v.Within("/handling/lift/to_cm", g.To, 0, 300, "cm", "give the height of the hands at the end")
 	v.Within("/handling/lift/asymmetry_deg", g.Asymmetry, 0, 180, "deg", "give the angle of the twist")
 	v.Within("/handling/lift/lifts_per_min", g.PerMinute, 0, 60, "1/min", "give the lifts per minute, 0.2 for rare ones")
-	v.Within("/handling/lift/duration_h", g.Hours, 0, 24, "h", "give the hours of lifting")
+	v.Within("/handling/lift/duration_hours", g.Hours, 0, 24, "h", "give the hours of lifting")
 	v.Word("/handling/lift/coupling", string(g.Coupling), couplings)
 }
 
