@@ -3,6 +3,7 @@ package api_test
 import (
 	"context"
 	"encoding/json"
+	"fmt"
 	"math"
 	"net/http"
 	"regexp"
@@ -295,17 +296,54 @@ func TestOrdersOfTheSeed(t *testing.T) {
 	}
 }
 
-// forbidden are verdicts that no answer may give (fire.md section 5, handling.md section 4).
-var forbidden = regexp.MustCompile(`(?i)\b(is|are|as) (safe|legal|compliant)\b|non-toxic|carcinogenic|self-extinguishing|\bcompliant\b`)
+// forbidden are conclusions that no text may draw. Sources: fire.md section 5 (1 to 10), handling.md section 4,
+// hanging.md section 2 ('not safe'). The lines about what a class is not must stay possible.
+var forbidden = regexp.MustCompile(`(?i)\bunsafe\b|\b(is|are|as|be|hangs?) (safe|safely|legal|lawful|compliant|permitted|approved|certified)\b|\bcompl(y|ies|iance)\b|` +
+	`non-?combustible|incombustible|fire-?proof|flame.retardant|self-extinguishing|non-?toxic|carcinogenic|harmless (to|for)|risk-free|will hold|strong enough|cannot fall|` +
+	`class of the panel is|panel has the class|equivalent to class|corresponds to class`)
 
+// No question is answered with such a conclusion, whatever fills it is about: rankings of all fills with
+// every caution that they call for, costs, absorption, rooms, build or buy, hanging on every system.
 func TestNoForbiddenVerdictInAnyText(t *testing.T) {
 	s := seeded(t, storetest.SQLite(t))
-	_, body := s.ask(merged(t, question, `{"limit":200,"show":"best_per_fill"}`))
-	if m := forbidden.Find(body); m != nil {
-		t.Errorf("the answer says %q", m)
+	r, body := s.ask(merged(t, question, `{"limit":200,"show":"best_per_fill"}`))
+	bodies := map[string][]byte{"ranking": body}
+	families := map[string]bool{}
+	for _, o := range r.Options {
+		families[o.Family] = true
+	}
+	if len(families) < 8 {
+		t.Errorf("options of %d families: the test shows little", len(families))
+	}
+	o := r.Options[0]
+	build := fmt.Sprintf(`{"panel_count":10,"fill":"%s","thickness_mm":%g,"fabric":"%s","currency":"EUR","as_of_date":"2026-11-02"}`, o.Fill.Slug, o.ThicknessMm, o.Fabric.Slug)
+	panel := s.get("/v1/ready-made-panels")
+	for name, post := range map[string][2]string{
+		"cost":        {"/v1/cost-estimates", build},
+		"absorption":  {"/v1/absorption-estimates", `{"layers":[{"kind":"fabric","fabric":"` + o.Fabric.Slug + `"},{"kind":"fill","fill":"` + o.Fill.Slug + `","thickness_mm":77}]}`},
+		"room":        {"/v1/room-estimates", lanternRoom},
+		"buildOrBuy":  {"/v1/build-or-buy", `{"build":` + build + `,"ready_made":{"panel":"` + text(panel.value(t, "items", 0, "slug")) + `"}}`},
+		"hanging":     {"/v1/hanging-checks", hangingQuestion},
+		"overhead":    {"/v1/hanging-checks", `{"panel":{"mass_kg":6},"system":"overhead"}`},
+		"bad request": {"/v1/rankings", `{}`},
+	} {
+		bodies[name] = s.send(http.MethodPost, post[0], post[1]).body
+	}
+	for name, body := range bodies {
+		if m := forbidden.Find(body); m != nil {
+			t.Errorf("%s says %q", name, m)
+		}
+		if status := regexp.MustCompile(`"status":4..`).Find(body); (status != nil) != (name == "bad request") {
+			t.Errorf("%s: %.300s", name, body)
+		}
 	}
 	if !strings.Contains(string(body), "do not stop sound going to or coming from the next room") {
 		t.Error("the answer does not say that absorption is not isolation")
+	}
+	for _, said := range []string{"It is safe.", "It hangs safely.", "Non-combustible wool.", "The panel has the class of its fill.", "B-s1,d0 is equivalent to class A.", "This complies with code.", "Non-toxic.", "The anchor will hold."} {
+		if !forbidden.MatchString(said) {
+			t.Errorf("not seen: %s", said)
+		}
 	}
 }
 

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"reflect"
 	"slices"
 	"testing"
@@ -338,6 +339,52 @@ func TestCheaperOfferNeverWorsensAPlaceByCost(t *testing.T) {
 	for _, o := range before.Options {
 		if key := o.Key(); o.Build.Fill.Slug == "slab" && is[key] > was[key] {
 			t.Errorf("%s: %d options with another fill are before it, then %d", key, was[key], is[key])
+		}
+	}
+}
+
+// A higher coefficient in a test never brings a fill farther back by absorption, whatever build of it stands first.
+func TestHigherCoefficientNeverWorsensAPlaceByAbsorption(t *testing.T) {
+	rapid.Check(t, func(rt *rapid.T) {
+		r := rand.New(rand.NewPCG(rapid.Uint64().Draw(rt, "catalog"), 3))
+		s := market(r, 2+r.IntN(6), 1+r.IntN(3), 3, 30, 50, 100)
+		f := s.Fills[r.IntN(len(s.Fills))]
+		alpha := [bands.OctaveCount]float64{0.15, 0.5, 0.85, 0.9, 0.9, 0.9}
+		test := catalog.AbsorptionTest{Meta: meta("test", "tested"), FillID: f.ID, Mounting: "A", Thickness: 50, Alpha: bands.OctaveCurve(alpha), SourceID: "src_test"}
+		place := func() int {
+			s.Tests = []catalog.AbsorptionTest{test}
+			got := rank(t, s, func(b *Brief) { b.Order, b.Show, b.Draws.Count = ByAbsorption, BestPerFill, 0 })
+			return 1 + slices.IndexFunc(got.Options, func(o Option) bool { return o.Build.Fill.ID == f.ID })
+		}
+		was := place()
+		alpha[rapid.IntRange(0, bands.OctaveCount-1).Draw(rt, "octave")] += rapid.Float64Range(0, 0.3).Draw(rt, "more")
+		test.Alpha = bands.OctaveCurve(alpha)
+		if is := place(); is > was {
+			rt.Fatalf("place %d, then %d", was, is)
+		}
+	})
+}
+
+// Names for people take no part: under other names everything has the same key, place and figures.
+func TestNamesChangeNothing(t *testing.T) {
+	want := rank(t, smallStock(), nil)
+	s := smallStock()
+	for i := range s.Fills {
+		s.Fills[i].Name = fmt.Sprintf("%c %d", 'z'-rune(i%26), i)
+	}
+	for i := range s.Fabrics {
+		s.Fabrics[i].Name = fmt.Sprintf("%c %d", 'z'-rune(i%26), i)
+	}
+	for i := range s.Suppliers {
+		s.Suppliers[i].Name = fmt.Sprintf("%c %d", 'z'-rune(i%26), i)
+	}
+	got := rank(t, s, nil)
+	if diff := cmp.Diff(keys(want.Options), keys(got.Options)); diff != "" {
+		t.Error(diff)
+	}
+	for i, o := range got.Options {
+		if w := want.Options[i]; o.Area != w.Area || o.Cost.Total.Cmp(*w.Cost.Total) != 0 || o.Likely.Best != w.Likely.Best || o.Likely.Group != w.Likely.Group || o.BeatenBy != w.BeatenBy {
+			t.Errorf("%s: other figures", o.Key())
 		}
 	}
 }
