@@ -39,6 +39,11 @@ func (s *Server) admit(next echo.HandlerFunc) echo.HandlerFunc {
 		this.op = op
 		query, faults := op.readQuery(r.URL)
 		this.query = query
+		form, wrong, err := op.formOf(this.suffix, query, r.Header.Values("Accept"))
+		if err != nil {
+			return err
+		}
+		this.form, faults = form, append(faults, wrong...)
 		if op.ifMatch && r.Header.Get("If-Match") == "" {
 			return &requestError{kind: problemPrecondition, faults: []fault{{header: "If-Match", code: "required", detail: "is missing",
 				fix: "send the ETag of the record as you read it, or * for any revision"}}}
@@ -74,7 +79,10 @@ func (s *Server) admit(next echo.HandlerFunc) echo.HandlerFunc {
 		if checked, ok := r.Body.(interface{ ValidatedValue() any }); ok {
 			wholeNumbers(checked.ValidatedValue())
 		}
-		return next(c)
+		if err := next(c); err != nil || form.format == formatJSON || op.columns == nil {
+			return err
+		}
+		return this.rewrite()
 	}
 }
 

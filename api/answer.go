@@ -24,7 +24,10 @@ type call struct {
 	op    *operation
 	url   *url.URL
 	query url.Values
-	real  http.ResponseWriter // of the connection, for limits on the body
+	form  form
+	// suffix is the format that the end of the path asks for, taken off the path that is routed.
+	suffix format
+	real   http.ResponseWriter // of the connection, for limits on the body
 	// answer is what is being written.
 	answer *answer
 }
@@ -86,6 +89,13 @@ var requestIDForm = regexp.MustCompile(`^[A-Za-z0-9._-]{8,64}$`)
 func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	begin := time.Now()
 	c := &call{id: r.Header.Get("Request-Id"), url: r.URL, real: w}
+	if path, suffix := cutSuffix(r.URL.Path); suffix != "" {
+		c.suffix = suffix
+		routed := *r.URL
+		routed.Path, routed.RawPath = path, ""
+		r = r.WithContext(r.Context())
+		r.URL = &routed
+	}
 	if !requestIDForm.MatchString(c.id) {
 		c.id = uuid.NewString()
 	}

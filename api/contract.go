@@ -34,6 +34,7 @@ type operation struct {
 	ifMatch    bool     // needs If-Match
 	media      string   // media type of its request body, empty for none
 	target     *routers.Route
+	columns    []column // of a list as a table; nil for what is no list
 }
 
 func loadContract(text []byte) (*contract, error) {
@@ -56,6 +57,7 @@ func loadContract(text []byte) (*contract, error) {
 				}
 				op.ifMatch = op.ifMatch || p.Value.Name == "If-Match"
 			}
+			op.columns = op.listColumns()
 			if o.RequestBody != nil {
 				for media := range o.RequestBody.Value.Content {
 					op.media = media
@@ -65,6 +67,19 @@ func loadContract(text []byte) (*contract, error) {
 		}
 	}
 	return c, nil
+}
+
+// listColumns are the columns of the records of a list; nil for an operation that answers no list, or in
+// JSON alone.
+func (op *operation) listColumns() []column {
+	if op.method != http.MethodGet || !slices.Contains(op.formats(), formatCSV) {
+		return nil
+	}
+	answer := op.target.Operation.Responses.Value("200").Value.Content["application/json"].Schema.Value
+	if items := answer.Properties["items"]; items != nil {
+		return columnsOf(items.Value.Items.Value)
+	}
+	return nil
 }
 
 // names lists the operations by method and route, in order.

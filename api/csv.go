@@ -2,9 +2,12 @@ package api
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/csv"
 	"math"
 	"net/http"
+	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -16,43 +19,31 @@ type sheet struct {
 	mark      bool // byte order mark
 }
 
-// sheetOf reads the parameters of CSV; of JSON they say nothing.
-func sheetOf(delimiter, decimal *string, bom *bool, format string) (sheet, []fault) {
-	s := sheet{delimiter: ',', mark: bom != nil && *bom}
+// sheetOf reads the parameters of CSV; of another format they say nothing and are refused.
+func sheetOf(query url.Values, chosen format) (sheet, []fault) {
 	var faults []fault
-	word := func(name string, given *string, words ...string) string {
-		if given == nil {
-			return words[0]
+	word := func(name string, words ...string) string {
+		given := query.Get(name)
+		if !query.Has(name) || slices.Contains(words, given) {
+			return cmp.Or(given, words[0])
 		}
-		for _, w := range words {
-			if *given == w {
-				return w
-			}
-		}
-		faults = append(faults, fault{parameter: name, code: "unknown_word", detail: "must be " + strings.Join(words, " or ") + ", got " + quoted(*given), fix: "use one of them, or leave it out"})
-		return words[0]
+		faults = append(faults, fault{parameter: name, code: "unknown_word", detail: "must be " + strings.Join(words, " or ") + ", got " + quoted(given), fix: "use one of them, or leave it out"})
+		return ""
 	}
-	if word("delimiter", delimiter, "comma", "semicolon") == "semicolon" {
+	s := sheet{delimiter: ',', mark: query.Get("bom") == "true"} // the contract lets true and false pass
+	if word("delimiter", "comma", "semicolon") == "semicolon" {
 		s.delimiter = ';'
 	}
-	s.comma = word("decimal", decimal, "point", "comma") == "comma"
+	s.comma = word("decimal", "point", "comma") == "comma"
 	if s.comma && s.delimiter == ',' && len(faults) == 0 {
 		faults = append(faults, fault{parameter: "decimal", code: "conflict", detail: "is comma, and commas are between the cells", fix: "add delimiter=semicolon"})
 	}
-	if format != "csv" && (delimiter != nil || decimal != nil || bom != nil) {
-		faults = append(faults, fault{parameter: "format", code: "conflict", detail: "is json, and delimiter, decimal and bom belong to csv", fix: "add format=csv, or leave them out"})
+	for _, name := range formParameters[1:] {
+		if query.Has(name) && chosen != formatCSV {
+			faults = append(faults, fault{parameter: name, code: "not_applicable", detail: "belongs to csv, and the answer is " + string(chosen), fix: "add format=csv, or leave it out"})
+		}
 	}
 	return s, faults
-}
-
-// formatOf reads the parameter format.
-func formatOf(given *string) (string, []fault) {
-	switch format := or(given, text[string], "json"); format {
-	case "json", "csv":
-		return format, nil
-	default:
-		return "", []fault{{parameter: "format", code: "unknown_word", detail: "must be json or csv, got " + quoted(format), fix: "use one of them, or leave it out"}}
-	}
 }
 
 // cell is a text, a number or nothing known.
@@ -130,11 +121,14 @@ func (t table) write(s sheet) []byte {
 	return out.Bytes()
 }
 
+// csvMedia is the media type of a table (RFC 4180, RFC 7111).
+const csvMedia = "text/csv; charset=utf-8; header=present"
+
 // csvAnswer is a table as an answer.
 type csvAnswer []byte
 
 func (a csvAnswer) visit(w http.ResponseWriter) error {
-	w.Header().Set("Content-Type", "text/csv; charset=utf-8; header=present")
+	w.Header().Set("Content-Type", csvMedia)
 	w.WriteHeader(http.StatusOK)
 	_, err := w.Write(a)
 	return err

@@ -8,6 +8,7 @@ import (
 	"io"
 	"net/http"
 	"net/http/httptest"
+	"regexp"
 	"strings"
 	"sync"
 	"testing"
@@ -254,10 +255,13 @@ func (s *service) checkProblem(req *http.Request, r reply) {
 	}
 }
 
+// formSuffix is the end of a path that chooses the form of the answer; the contract tells it once for all.
+var formSuffix = regexp.MustCompile(`^(/v1/.*)\.(json|csv|ndjson)$`)
+
 // route finds the operation of a request in the contract; the fixed segments of a path go
 // before parameters.
 func (s *service) route(req *http.Request) (*routers.Route, map[string]string) {
-	parts := strings.Split(req.URL.Path, "/")
+	parts := strings.Split(formSuffix.ReplaceAllString(req.URL.Path, "$1"), "/")
 	for path, item := range s.doc.Paths.Map() {
 		names := strings.Split(path, "/")
 		op := item.GetOperation(req.Method)

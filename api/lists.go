@@ -90,6 +90,7 @@ func (c *call) listQuery() (catalog.Query, error) {
 		switch {
 		case name == "limit":
 			q.Limit, _ = strconv.Atoi(text) // the contract holds it between 1 and 200
+		case slices.Contains(formParameters, name):
 		case name == "cursor":
 			after, ok := c.readCursor(text)
 			if !ok {
@@ -192,10 +193,11 @@ func (c *call) readCursor(cursor string) (after []string, ok bool) {
 func (c *call) cursorSum(text []byte) []byte {
 	bound := url.Values{}
 	for name, values := range c.query {
-		if name != "cursor" && name != "limit" && name != "include" {
+		if name != "cursor" && name != "limit" && name != "include" && !slices.Contains(formParameters, name) {
 			bound[name] = values
 		}
 	}
-	sum := sha256.Sum256([]byte(c.url.Path + "\x00" + bound.Encode() + "\x00" + string(text)))
+	path, _ := cutSuffix(c.url.Path)
+	sum := sha256.Sum256([]byte(path + "\x00" + bound.Encode() + "\x00" + string(text)))
 	return sum[:cursorSum]
 }

@@ -39,6 +39,10 @@ var (
 		"The path exists, but not with this method.",
 		"A method that the path does not have.",
 		"Use one of the methods in the header Allow."}
+	problemNotAcceptable = &problemKind{"not-acceptable", 406, "The answer cannot be had in this form",
+		"What is here is answered in other media types than those that Accept takes.",
+		"An Accept header that names none of them.",
+		"Send Accept with one of the media types that the error lists, or leave it out for JSON."}
 	problemConflict = &problemKind{"conflict", 409, "The change clashes with what is stored",
 		"A name that must be unique is taken, or the state of another record forbids the change.",
 		"Another record has this slug or name, or still refers to the record.",
@@ -77,7 +81,7 @@ var (
 		"Read the record to see whether the change is there before repeating it."}
 )
 
-var problemKinds = []*problemKind{problemBody, problemParameter, problemNotFound, problemMethod, problemConflict, problemStale, problemTooLarge,
+var problemKinds = []*problemKind{problemBody, problemParameter, problemNotFound, problemMethod, problemNotAcceptable, problemConflict, problemStale, problemTooLarge,
 	problemMedia, problemInvalid, problemPrecondition, problemInternal, problemUnavailable, problemOutcome}
 
 // requestError refuses a request before or beside the rules of the catalog.

@@ -13,30 +13,17 @@ import (
 
 // ReadRanking answers GET /v1/rankings: a ranking asked by parameters, also as a table.
 func (s *Server) ReadRanking(ctx context.Context, in ReadRankingRequestObject) (ReadRankingResponseObject, error) {
-	p := in.Params
-	format, faults := formatOf(p.Format)
-	sheet, more := sheetOf(p.Delimiter, p.Decimal, p.Bom, format)
-	brief, err := s.brief(questionOf(p))
-	var invalid *catalog.InvalidError
-	switch {
-	case errors.As(err, &invalid):
-		more = append(more, questionFaults(invalid)...)
-	case err != nil:
-		return nil, err
-	}
-	if faults = append(faults, more...); len(faults) > 0 {
-		return nil, &requestError{kind: problemParameter, faults: faults}
+	brief, err := s.brief(questionOf(in.Params))
+	if err != nil {
+		return nil, ofParameters(err)
 	}
 	result, err := s.rank(ctx, brief)
-	if errors.As(err, &invalid) { // a fill or a fabric that is not there
-		return nil, &requestError{kind: problemParameter, faults: questionFaults(invalid)}
-	}
-	if err != nil {
-		return nil, err
+	if err != nil { // also of a fill or a fabric that is not there
+		return nil, ofParameters(err)
 	}
 	answer := encodeRanking(result)
-	if format == "csv" {
-		return rankingTable(csvAnswer(tableOf(answer).write(sheet))), nil
+	if form := callOf(ctx).form; form.format == formatCSV {
+		return rankingTable(csvAnswer(tableOf(answer).write(form.sheet))), nil
 	}
 	return ReadRanking200JSONResponse{RankingReadJSONResponse{Body: answer}}, nil
 }
@@ -58,21 +45,23 @@ func questionOf(p ReadRankingParams) RankingQuestion {
 	return q
 }
 
-// questionFaults turns faults of the question into faults of the parameters that it was made of:
+// ofParameters turns faults of the question into faults of the parameters that it was made of:
 // /air_gaps_mm/0 is of air_gaps_mm, /panel/width_mm of width_mm, /limits/budget/amount of budget.
-func questionFaults(invalid *catalog.InvalidError) []fault {
+func ofParameters(err error) error {
+	var invalid *catalog.InvalidError
+	if !errors.As(err, &invalid) {
+		return err
+	}
 	faults := faultsOf(invalid)
 	for i := range faults {
 		path := strings.Split(strings.TrimPrefix(faults[i].pointer, "/"), "/")
 		name := path[0]
-		switch {
-		case name == "purpose":
-		case len(path) > 1 && (name == "panel" || name == "limits"):
+		if len(path) > 1 && (name == "panel" || name == "limits") {
 			name = path[1]
 		}
 		faults[i].parameter, faults[i].pointer = name, ""
 	}
-	return faults
+	return &requestError{kind: problemParameter, faults: faults}
 }
 
 // rankingTable is a ranking as CSV.

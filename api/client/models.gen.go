@@ -4131,6 +4131,9 @@ type Decimal = string
 // Delimiter defines model for Delimiter.
 type Delimiter = string
 
+// Fields defines model for Fields.
+type Fields = []string
+
 // Format defines model for Format.
 type Format = string
 
@@ -4376,6 +4379,21 @@ type ListFabricsParams struct {
 	// Include total_count adds the number of all matches.
 	Include *Include `form:"include,omitempty" json:"include,omitempty"`
 
+	// Format json or csv, of lists also ndjson; json when left out. The end .csv or .ndjson of the path and the header Accept choose as well.
+	Format *Format `form:"format,omitempty" json:"format,omitempty"`
+
+	// Fields Of CSV: columns in this order; all when left out.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
+	// Delimiter Of CSV: comma or semicolon; comma when left out.
+	Delimiter *Delimiter `form:"delimiter,omitempty" json:"delimiter,omitempty"`
+
+	// Decimal Of CSV: point or comma; point when left out. A comma needs the semicolon.
+	Decimal *Decimal `form:"decimal,omitempty" json:"decimal,omitempty"`
+
+	// Bom Of CSV: whether it begins with a byte order mark, by which some spreadsheets see that it is UTF-8; false when left out.
+	Bom *Bom `form:"bom,omitempty" json:"bom,omitempty"`
+
 	// Stretch How much it gives. Any of the words given.
 	Stretch *[]string `form:"stretch,omitempty" json:"stretch,omitempty"`
 
@@ -4441,6 +4459,21 @@ type ListFillsParams struct {
 
 	// Include total_count adds the number of all matches.
 	Include *Include `form:"include,omitempty" json:"include,omitempty"`
+
+	// Format json or csv, of lists also ndjson; json when left out. The end .csv or .ndjson of the path and the header Accept choose as well.
+	Format *Format `form:"format,omitempty" json:"format,omitempty"`
+
+	// Fields Of CSV: columns in this order; all when left out.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
+	// Delimiter Of CSV: comma or semicolon; comma when left out.
+	Delimiter *Delimiter `form:"delimiter,omitempty" json:"delimiter,omitempty"`
+
+	// Decimal Of CSV: point or comma; point when left out. A comma needs the semicolon.
+	Decimal *Decimal `form:"decimal,omitempty" json:"decimal,omitempty"`
+
+	// Bom Of CSV: whether it begins with a byte order mark, by which some spreadsheets see that it is UTF-8; false when left out.
+	Bom *Bom `form:"bom,omitempty" json:"bom,omitempty"`
 
 	// Family Family of the fill. Any of the words given.
 	Family *[]string `form:"family,omitempty" json:"family,omitempty"`
@@ -4517,6 +4550,21 @@ type ListAbsorptionTestsParams struct {
 	// Include total_count adds the number of all matches.
 	Include *Include `form:"include,omitempty" json:"include,omitempty"`
 
+	// Format json or csv, of lists also ndjson; json when left out. The end .csv or .ndjson of the path and the header Accept choose as well.
+	Format *Format `form:"format,omitempty" json:"format,omitempty"`
+
+	// Fields Of CSV: columns in this order; all when left out.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
+	// Delimiter Of CSV: comma or semicolon; comma when left out.
+	Delimiter *Delimiter `form:"delimiter,omitempty" json:"delimiter,omitempty"`
+
+	// Decimal Of CSV: point or comma; point when left out. A comma needs the semicolon.
+	Decimal *Decimal `form:"decimal,omitempty" json:"decimal,omitempty"`
+
+	// Bom Of CSV: whether it begins with a byte order mark, by which some spreadsheets see that it is UTF-8; false when left out.
+	Bom *Bom `form:"bom,omitempty" json:"bom,omitempty"`
+
 	// Standard Test method. Any of the words given.
 	Standard *[]string `form:"standard,omitempty" json:"standard,omitempty"`
 
@@ -4555,6 +4603,21 @@ type ListOffersParams struct {
 
 	// Include total_count adds the number of all matches.
 	Include *Include `form:"include,omitempty" json:"include,omitempty"`
+
+	// Format json or csv, of lists also ndjson; json when left out. The end .csv or .ndjson of the path and the header Accept choose as well.
+	Format *Format `form:"format,omitempty" json:"format,omitempty"`
+
+	// Fields Of CSV: columns in this order; all when left out.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
+	// Delimiter Of CSV: comma or semicolon; comma when left out.
+	Delimiter *Delimiter `form:"delimiter,omitempty" json:"delimiter,omitempty"`
+
+	// Decimal Of CSV: point or comma; point when left out. A comma needs the semicolon.
+	Decimal *Decimal `form:"decimal,omitempty" json:"decimal,omitempty"`
+
+	// Bom Of CSV: whether it begins with a byte order mark, by which some spreadsheets see that it is UTF-8; false when left out.
+	Bom *Bom `form:"bom,omitempty" json:"bom,omitempty"`
 
 	// SupplierID Id of the supplier. Any of the words given.
 	SupplierID *[]string `form:"supplier_id,omitempty" json:"supplier_id,omitempty"`
@@ -4613,6 +4676,21 @@ type ListPricesParams struct {
 	// Include total_count adds the number of all matches.
 	Include *Include `form:"include,omitempty" json:"include,omitempty"`
 
+	// Format json or csv, of lists also ndjson; json when left out. The end .csv or .ndjson of the path and the header Accept choose as well.
+	Format *Format `form:"format,omitempty" json:"format,omitempty"`
+
+	// Fields Of CSV: columns in this order; all when left out.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
+	// Delimiter Of CSV: comma or semicolon; comma when left out.
+	Delimiter *Delimiter `form:"delimiter,omitempty" json:"delimiter,omitempty"`
+
+	// Decimal Of CSV: point or comma; point when left out. A comma needs the semicolon.
+	Decimal *Decimal `form:"decimal,omitempty" json:"decimal,omitempty"`
+
+	// Bom Of CSV: whether it begins with a byte order mark, by which some spreadsheets see that it is UTF-8; false when left out.
+	Bom *Bom `form:"bom,omitempty" json:"bom,omitempty"`
+
 	// ObservedDateMin Least day on which it was seen.
 	ObservedDateMin *string `form:"observed_date_min,omitempty" json:"observed_date_min,omitempty"`
 
@@ -4642,6 +4720,21 @@ type ListPartsParams struct {
 
 	// Include total_count adds the number of all matches.
 	Include *Include `form:"include,omitempty" json:"include,omitempty"`
+
+	// Format json or csv, of lists also ndjson; json when left out. The end .csv or .ndjson of the path and the header Accept choose as well.
+	Format *Format `form:"format,omitempty" json:"format,omitempty"`
+
+	// Fields Of CSV: columns in this order; all when left out.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
+	// Delimiter Of CSV: comma or semicolon; comma when left out.
+	Delimiter *Delimiter `form:"delimiter,omitempty" json:"delimiter,omitempty"`
+
+	// Decimal Of CSV: point or comma; point when left out. A comma needs the semicolon.
+	Decimal *Decimal `form:"decimal,omitempty" json:"decimal,omitempty"`
+
+	// Bom Of CSV: whether it begins with a byte order mark, by which some spreadsheets see that it is UTF-8; false when left out.
+	Bom *Bom `form:"bom,omitempty" json:"bom,omitempty"`
 
 	// Kind Kind of part. Any of the words given.
 	Kind *[]string `form:"kind,omitempty" json:"kind,omitempty"`
@@ -4754,7 +4847,7 @@ type ReadRankingParams struct {
 	// Avoid Codes of cautions that a fill must not call for.
 	Avoid *[]string `form:"avoid,omitempty" json:"avoid,omitempty"`
 
-	// Format json or csv; json when left out.
+	// Format json or csv, of lists also ndjson; json when left out. The end .csv or .ndjson of the path and the header Accept choose as well.
 	Format *Format `form:"format,omitempty" json:"format,omitempty"`
 
 	// Delimiter Of CSV: comma or semicolon; comma when left out.
@@ -4786,6 +4879,21 @@ type ListReadyMadePanelsParams struct {
 
 	// Include total_count adds the number of all matches.
 	Include *Include `form:"include,omitempty" json:"include,omitempty"`
+
+	// Format json or csv, of lists also ndjson; json when left out. The end .csv or .ndjson of the path and the header Accept choose as well.
+	Format *Format `form:"format,omitempty" json:"format,omitempty"`
+
+	// Fields Of CSV: columns in this order; all when left out.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
+	// Delimiter Of CSV: comma or semicolon; comma when left out.
+	Delimiter *Delimiter `form:"delimiter,omitempty" json:"delimiter,omitempty"`
+
+	// Decimal Of CSV: point or comma; point when left out. A comma needs the semicolon.
+	Decimal *Decimal `form:"decimal,omitempty" json:"decimal,omitempty"`
+
+	// Bom Of CSV: whether it begins with a byte order mark, by which some spreadsheets see that it is UTF-8; false when left out.
+	Bom *Bom `form:"bom,omitempty" json:"bom,omitempty"`
 
 	// WidthMmMin Least width of the face.
 	WidthMmMin *float64 `form:"width_mm_min,omitempty" json:"width_mm_min,omitempty"`
@@ -4856,6 +4964,21 @@ type ListSourcesParams struct {
 	// Include total_count adds the number of all matches.
 	Include *Include `form:"include,omitempty" json:"include,omitempty"`
 
+	// Format json or csv, of lists also ndjson; json when left out. The end .csv or .ndjson of the path and the header Accept choose as well.
+	Format *Format `form:"format,omitempty" json:"format,omitempty"`
+
+	// Fields Of CSV: columns in this order; all when left out.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
+	// Delimiter Of CSV: comma or semicolon; comma when left out.
+	Delimiter *Delimiter `form:"delimiter,omitempty" json:"delimiter,omitempty"`
+
+	// Decimal Of CSV: point or comma; point when left out. A comma needs the semicolon.
+	Decimal *Decimal `form:"decimal,omitempty" json:"decimal,omitempty"`
+
+	// Bom Of CSV: whether it begins with a byte order mark, by which some spreadsheets see that it is UTF-8; false when left out.
+	Bom *Bom `form:"bom,omitempty" json:"bom,omitempty"`
+
 	// Evidence Grade of evidence. Any of the words given.
 	Evidence *[]string `form:"evidence,omitempty" json:"evidence,omitempty"`
 
@@ -4903,6 +5026,21 @@ type ListSuppliersParams struct {
 
 	// Include total_count adds the number of all matches.
 	Include *Include `form:"include,omitempty" json:"include,omitempty"`
+
+	// Format json or csv, of lists also ndjson; json when left out. The end .csv or .ndjson of the path and the header Accept choose as well.
+	Format *Format `form:"format,omitempty" json:"format,omitempty"`
+
+	// Fields Of CSV: columns in this order; all when left out.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
+	// Delimiter Of CSV: comma or semicolon; comma when left out.
+	Delimiter *Delimiter `form:"delimiter,omitempty" json:"delimiter,omitempty"`
+
+	// Decimal Of CSV: point or comma; point when left out. A comma needs the semicolon.
+	Decimal *Decimal `form:"decimal,omitempty" json:"decimal,omitempty"`
+
+	// Bom Of CSV: whether it begins with a byte order mark, by which some spreadsheets see that it is UTF-8; false when left out.
+	Bom *Bom `form:"bom,omitempty" json:"bom,omitempty"`
 
 	// Country Country. Any of the words given.
 	Country *[]string `form:"country,omitempty" json:"country,omitempty"`
