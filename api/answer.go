@@ -141,15 +141,27 @@ func (a *answer) finish(r *http.Request) {
 		a.header.Set("Cache-Control", "private, no-cache")
 	}
 	if a.status == http.StatusOK {
+		gzipped := false
 		if a.header.Get("ETag") == "" {
+			// Records have tags of their own, by which they are changed, and are never compressed.
 			sum := sha256.Sum256(a.body.Bytes())
-			a.header.Set("ETag", `"`+hex.EncodeToString(sum[:16])+`"`)
+			tag := hex.EncodeToString(sum[:16])
+			a.header.Set("Vary", "Accept, Accept-Encoding")
+			if gzipped = a.body.Len() >= leastCompressed && takesGzip(r.Header); gzipped {
+				tag += "-gz"
+			}
+			a.header.Set("ETag", `"`+tag+`"`)
 		}
 		read := r.Method == http.MethodGet || r.Method == http.MethodHead
 		if tags := r.Header.Values("If-None-Match"); read && noneMatch(strings.Join(tags, ","), a.header.Get("ETag")) {
 			a.status = http.StatusNotModified
 			a.body.Reset()
 			a.header.Del("Content-Type")
+		} else if gzipped {
+			packed := compressed(a.body.Bytes())
+			a.body.Reset()
+			a.body.Write(packed)
+			a.header.Set("Content-Encoding", "gzip")
 		}
 	}
 	if a.status != http.StatusNotModified && a.status != http.StatusNoContent {

@@ -5,8 +5,9 @@
 // in package openapi. A request goes through these files in this order:
 //
 //	server.go     routes
-//	answer.go     Request-Id, fixed headers, panics, ETag, 304, access log
+//	answer.go     Request-Id, fixed headers, panics, ETag, 304, compression, access log
 //	admit.go      what the contract says about the request: parameters, media type, body
+//	formats.go    in which form the answer is wanted; flatten.go turns a page of records into it
 //	fills.go ...  one file per noun: decode, encode, one short method per operation
 //	slots.go      how many questions are computed at once
 //	batch.go      many questions, one a line, streamed
