@@ -4,6 +4,7 @@ import (
 	"encoding/csv"
 	"encoding/json"
 	"net/http"
+	"os"
 	"os/exec"
 	"strconv"
 	"strings"
@@ -113,6 +114,9 @@ func TestRankingIsReadByOtherPrograms(t *testing.T) {
 	for program, arguments := range readers {
 		t.Run(program, func(t *testing.T) {
 			if _, err := exec.LookPath(program); err != nil {
+				if os.Getenv("SABINBOOK_TEST_REQUIRE_PROGRAMS") == "1" {
+					t.Fatalf("%s is not installed, and SABINBOOK_TEST_REQUIRE_PROGRAMS asks for it", program)
+				}
 				t.Skipf("%s is not installed", program)
 			}
 			run := exec.Command(program, arguments...)

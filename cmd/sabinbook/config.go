@@ -19,6 +19,7 @@ type config struct {
 	Demo    demoCommand    `cmd:"" help:"Run the main job on the embedded seed: ten panels, ranked, over HTTP."`
 	Seed    seedCommand    `cmd:"" help:"Load the seed catalog into an empty database."`
 	Migrate migrateCommand `cmd:"" help:"Show or change the version of the database."`
+	Rank    rankCommand    `cmd:"" help:"Ask a running service which options give the most absorption for the money."`
 }
 
 // listen is where a server listens.

@@ -119,8 +119,18 @@ func (p *page) short(r *client.Ranking, h *client.HangingCheck) {
 // columns of the table; the sum of widths and spaces is at most width.
 const tableRow = "%3s %3s %-26s %6s %3s %-13s %-4s %4s %5s %7s %6s %3s %4s\n"
 
+// orders says of each order what stands first.
+var orders = map[string]string{
+	"absorption_per_cost": "most absorption for the money",
+	"cost":                "least total",
+	"absorption":          "most absorption",
+	"burden":              "fewest extra minutes",
+	"cost_to_target":      "least total that reaches the target",
+}
+
 func (p *page) options(r *client.Ranking) {
-	p.title("Best options, most absorption for the money first")
+	order := *r.Inputs.Order
+	p.title(fmt.Sprintf("Best options, %s first", cmp.Or(orders[order], order)))
 	fmt.Fprintf(p, tableRow, "", "", "", "fill", "gap", "", "", "", "", r.Inputs.Currency, "m2/", "", "kg/")
 	fmt.Fprintf(p, tableRow, "#", "tie", "fill", "mm", "mm", "fabric", "rest", "NRC", "m2", "total", r.Inputs.Currency, "min", "pan")
 	for _, o := range r.Options {

@@ -16,7 +16,7 @@ var commands = []string{"go run ./cmd/sabinbook demo", "go test ./..."}
 // kinds of test, by the word with which DEVELOPERS.md must say how to run each.
 var testWords = []string{
 	"go test ./...", "-race", ".ci/run", ".ci/long",
-	"SABINBOOK_TEST_DATABASE_URL", "SABINBOOK_TEST_POSTGRES_IMAGE", "SABINBOOK_TEST_REQUIRE_POSTGRES",
+	"SABINBOOK_TEST_DATABASE_URL", "SABINBOOK_TEST_POSTGRES_IMAGE", "SABINBOOK_TEST_REQUIRE_POSTGRES", "SABINBOOK_TEST_REQUIRE_PROGRAMS",
 }
 
 // page reads a page for readers, or ends the test.
