@@ -56,7 +56,7 @@ func decodeRoom(w RoomQuestion) (rooms.Question, error) {
 
 // roomOf decodes a question whose faults lie below a pointer.
 func roomOf(v *catalog.Faults, at string, w RoomQuestion) rooms.Question {
-	q := rooms.Question{Air: reverb.StandardAir(), Volume: orZero(w.Room.VolumeM3), From: 250, To: 4000,
+	q := rooms.Question{Air: reverb.StandardAir(), Volume: orZero(w.Room.VolumeM3), From: rooms.DefaultFrom, To: rooms.DefaultTo,
 		Sides: [3]float64{orZero(w.Room.LengthM), orZero(w.Room.WidthM), orZero(w.Room.HeightM)}}
 	if q.Box() && w.Room.VolumeM3 != nil {
 		v.Add(at+"/room/volume_m3", "not_applicable", "follows from the sides of a box", "leave it out, or leave the sides out")

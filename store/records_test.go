@@ -44,6 +44,10 @@ var (
 		(*store.Store).Part, (*store.Store).Parts, (*store.Store).ReplacePart, (*store.Store).DeletePart, (*store.Store).RestorePart}
 	theReadyMade = noun[catalog.ReadyMadePanel]{"panel", func(all catalog.Snapshot) catalog.ReadyMadePanel { return all.ReadyMade[0] }, func(r *catalog.ReadyMadePanel) *catalog.Meta { return &r.Meta }, (*store.Store).AddReadyMade,
 		(*store.Store).ReadyMade, (*store.Store).ReadyMades, (*store.Store).ReplaceReadyMade, (*store.Store).DeleteReadyMade, (*store.Store).RestoreReadyMade}
+	theDesigns = noun[catalog.Design]{"design", func(all catalog.Snapshot) catalog.Design { return all.Designs[1] }, func(r *catalog.Design) *catalog.Meta { return &r.Meta }, (*store.Store).AddDesign,
+		(*store.Store).Design, (*store.Store).Designs, (*store.Store).ReplaceDesign, (*store.Store).DeleteDesign, (*store.Store).RestoreDesign}
+	theRooms = noun[catalog.Room]{"room", func(all catalog.Snapshot) catalog.Room { return all.Rooms[2] }, func(r *catalog.Room) *catalog.Meta { return &r.Meta }, (*store.Store).AddRoom,
+		(*store.Store).Room, (*store.Store).Rooms, (*store.Store).ReplaceRoom, (*store.Store).DeleteRoom, (*store.Store).RestoreRoom}
 	theSuppliers = noun[catalog.Supplier]{"supplier", func(all catalog.Snapshot) catalog.Supplier { return all.Suppliers[2] }, func(r *catalog.Supplier) *catalog.Meta { return &r.Meta }, (*store.Store).AddSupplier,
 		(*store.Store).Supplier, (*store.Store).Suppliers, (*store.Store).ReplaceSupplier, (*store.Store).DeleteSupplier, (*store.Store).RestoreSupplier}
 	theOffers = noun[catalog.Offer]{"offer", func(all catalog.Snapshot) catalog.Offer { return all.Offers[3] }, func(r *catalog.Offer) *catalog.Meta { return &r.Meta }, (*store.Store).AddOffer,
@@ -62,7 +66,7 @@ type behaviour interface {
 }
 
 // allNouns are in the order of their references.
-var allNouns = []behaviour{theSources, theFills, theTests, theFabrics, theParts, theReadyMade, theSuppliers, theOffers}
+var allNouns = []behaviour{theSources, theFills, theTests, theFabrics, theParts, theReadyMade, theDesigns, theRooms, theSuppliers, theOffers}
 
 func (n noun[T]) called() string { return n.name }
 
@@ -126,6 +130,9 @@ func TestOptionalPartsComeAndGo(t *testing.T) {
 		comeAndGo(t, s, theFabrics, all.Fabrics[0])
 		comeAndGo(t, s, theParts, all.Parts[1])
 		comeAndGo(t, s, theReadyMade, all.ReadyMade[1])
+		comeAndGo(t, s, theDesigns, all.Designs[0])
+		comeAndGo(t, s, theRooms, all.Rooms[0])
+		comeAndGo(t, s, theRooms, all.Rooms[1])
 		comeAndGo(t, s, theSuppliers, all.Suppliers[0])
 		comeAndGo(t, s, theSuppliers, all.Suppliers[1])
 		comeAndGo(t, s, theOffers, all.Offers[2])

@@ -122,6 +122,19 @@ func samples() catalog.Snapshot {
 				AlphaEvidence: catalog.Declared, AlphaSourceID: labBook, Mounting: "A", Fire: fires(), SourceID: shopNote, Note: "n"},
 			{Meta: meta(catalog.NounReadyMade, 2, "panel-bare", "Panel bare"), Width: 600, Height: 600, Depth: 30, SourceID: shopNote},
 		},
+		Designs: []catalog.Design{
+			{Meta: meta(catalog.NounDesign, 1, "wide-panel", "Wide panel"), Width: 900.5, Height: 1200, Turn: 60, Back: "wrapped", BackMargin: -12.5, Oversize: 5, Joint: "half_lap", Braces: 2, StandOffs: 6,
+				Parts: []catalog.DesignPart{{Role: catalog.Staple, Count: 80}, {Role: catalog.Hanger, Count: 2}}, Note: "n"},
+			{Meta: meta(catalog.NounDesign, 2, "bare-panel", "Bare panel"), Width: 600, Height: 600, Back: "open", Joint: "butt"},
+		},
+		Rooms: []catalog.Room{
+			{Meta: meta(catalog.NounRoom, 1, "rehearsal", "Rehearsal room"), Sides: [3]float64{6.2, 4.4, 2.7}, Air: &catalog.RoomAir{Temperature: 0, Humidity: 45.5, Pressure: 99.9},
+				Surfaces: []catalog.RoomSurface{{Face: catalog.Floor, Material: "wood-floor-on-joists"}, {Face: catalog.Walls, Area: 3.36, Own: &catalog.Octaves{0, 0.02, 0.03, 0.04, 0.05, 1.1}}, {Face: catalog.Walls, Material: "plaster"}},
+				Things:   []catalog.RoomThing{{Material: "one-seated-person", Count: 6}, {Own: &catalog.Octaves{0.1, 0.2, 0.3, 0.4, 0.5, 0}, Count: 2}},
+				Measured: &catalog.Octaves{1.1, 1.2, 1.3, 1.05, 0.9, 0.8}, Target: &catalog.RoomTarget{Rule: "own", Time: 0.6, From: 250, To: 4000}, SourceID: labBook, Note: "n"},
+			{Meta: meta(catalog.NounRoom, 2, "attic", "Attic"), Volume: 61.5, Air: &catalog.RoomAir{Temperature: -3.5, Humidity: 80, Pressure: 101}, Surfaces: []catalog.RoomSurface{{Area: 90, Material: "plaster"}}, Target: &catalog.RoomTarget{Rule: "din_18041", Group: "A1", From: 125, To: 4000}, SourceID: shopNote},
+			{Meta: meta(catalog.NounRoom, 3, "cellar", "Cellar"), Volume: 30, Surfaces: []catalog.RoomSurface{{Area: 60, Material: "plaster"}}, SourceID: shopNote},
+		},
 		Suppliers: []catalog.Supplier{
 			{Meta: meta(catalog.NounSupplier, 1, "harbour-timber", "Harbour Timber"), Country: "NL", Region: "Quillhaven", Currency: "EUR",
 				Delivery: &catalog.Delivery{Fee: money.FromMinor(1250, "EUR"), FreeFrom: &free, PerKg: money.FromMicro(37_400, "EUR"), Basis: catalog.GreaterWeight, Divisor: 5000, FreeCoversWeight: true}, TripCost: &trip, SourceID: shopNote, Note: "n"},

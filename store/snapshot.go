@@ -26,6 +26,8 @@ func (s *Store) Snapshot(ctx context.Context) (catalog.Snapshot, error) {
 			func() error { return fabrics.loadLive(ctx, tx, &all.Fabrics) },
 			func() error { return parts.loadLive(ctx, tx, &all.Parts) },
 			func() error { return readyMade.loadLive(ctx, tx, &all.ReadyMade) },
+			func() error { return designs.loadLive(ctx, tx, &all.Designs) },
+			func() error { return rooms.loadLive(ctx, tx, &all.Rooms) },
 			func() error { return suppliers.loadLive(ctx, tx, &all.Suppliers) },
 			func() error { return offers.loadLive(ctx, tx, &all.Offers) },
 		} {
@@ -58,6 +60,8 @@ func (s *Store) AddAll(ctx context.Context, by string, all catalog.Snapshot) err
 			func() error { return fabrics.insertAll(ctx, tx, by, now, "/fabrics", all.Fabrics) },
 			func() error { return parts.insertAll(ctx, tx, by, now, "/parts", all.Parts) },
 			func() error { return readyMade.insertAll(ctx, tx, by, now, "/ready_made_panels", all.ReadyMade) },
+			func() error { return designs.insertAll(ctx, tx, by, now, "/designs", all.Designs) },
+			func() error { return rooms.insertAll(ctx, tx, by, now, "/rooms", all.Rooms) },
 			func() error { return suppliers.insertAll(ctx, tx, by, now, "/suppliers", all.Suppliers) },
 			func() error { return offers.insertAll(ctx, tx, by, now, "/offers", all.Offers, fitsItem) },
 			func() error { return insertPrices(ctx, tx, by, now, all.Prices) },

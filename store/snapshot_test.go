@@ -44,6 +44,12 @@ func TestSnapshotHoldsWhatWasAdded(t *testing.T) {
 		for i := range want.ReadyMade {
 			stamp(&want.ReadyMade[i].Meta)
 		}
+		for i := range want.Designs {
+			stamp(&want.Designs[i].Meta)
+		}
+		for i := range want.Rooms {
+			stamp(&want.Rooms[i].Meta)
+		}
 		for i := range want.Suppliers {
 			stamp(&want.Suppliers[i].Meta)
 		}

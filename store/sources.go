@@ -20,6 +20,7 @@ var sources = &noun[catalog.Source]{
 		UNION SELECT record_id FROM fabric WHERE $1 IN (source_id, air_source_id)
 		UNION SELECT record_id FROM part WHERE source_id = $1
 		UNION SELECT record_id FROM ready_made_panel WHERE $1 IN (source_id, alpha_source_id)
+		UNION SELECT record_id FROM room WHERE source_id = $1
 		UNION SELECT record_id FROM supplier WHERE source_id = $1
 		UNION SELECT record_id FROM offer WHERE source_id = $1
 		UNION SELECT offer_id FROM price WHERE source_id = $1`,

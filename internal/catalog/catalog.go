@@ -1,6 +1,6 @@
 // Package catalog holds the nouns of the shared catalog: fills with their
-// absorption tests, fabrics, parts, ready-made panels, suppliers, offers, prices
-// and the sources on which every figure rests; and the rules which a record must
+// absorption tests, fabrics, parts, ready-made panels, panel designs, rooms,
+// suppliers, offers, prices and the sources on which every figure rests; and the rules which a record must
 // keep to be stored.
 //
 // Nouns are plain values: they know neither the wire nor the database. A
@@ -43,6 +43,8 @@ var (
 	NounSupplier  = Noun{"supplier", "sup"}
 	NounOffer     = Noun{"offer", "offer"}
 	NounPrice     = Noun{"price observation", "price"}
+	NounDesign    = Noun{"panel design", "design"}
+	NounRoom      = Noun{"room", "room"}
 )
 
 // Is reports whether text has the form of an id of the noun.
@@ -199,6 +201,8 @@ type Snapshot struct {
 	Fabrics   []Fabric
 	Parts     []Part
 	ReadyMade []ReadyMadePanel
+	Designs   []Design
+	Rooms     []Room
 	Suppliers []Supplier
 	Offers    []Offer
 	Prices    []Price
@@ -212,6 +216,8 @@ func (s *Snapshot) Sort() {
 	sortBy(s.Fabrics, func(r Fabric) Meta { return r.Meta })
 	sortBy(s.Parts, func(r Part) Meta { return r.Meta })
 	sortBy(s.ReadyMade, func(r ReadyMadePanel) Meta { return r.Meta })
+	sortBy(s.Designs, func(r Design) Meta { return r.Meta })
+	sortBy(s.Rooms, func(r Room) Meta { return r.Meta })
 	sortBy(s.Suppliers, func(r Supplier) Meta { return r.Meta })
 	sortBy(s.Offers, func(r Offer) Meta { return r.Meta })
 	slices.SortFunc(s.Prices, func(a, b Price) int {

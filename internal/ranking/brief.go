@@ -95,24 +95,7 @@ func StandardBrief(count int, today catalog.Date, currency money.Currency) Brief
 func (b Brief) Validate() error {
 	v := &catalog.Faults{}
 	b.checkCount(v)
-	d := b.Design
-	v.Within("/panel/width_mm", float64(d.Width), 100, 3000, "mm", "give millimetres, e.g. 600")
-	v.Within("/panel/height_mm", float64(d.Height), 100, 3000, "mm", "give millimetres, e.g. 1200")
-	v.Within("/panel/wrap_turn_mm", float64(d.Turn), 0, 300, "mm", "give the fabric turned in behind the frame, e.g. 50")
-	v.Word("/panel/back", string(d.Back), wordsOf(panels.Backs))
-	v.Within("/panel/back_margin_mm", float64(d.BackMargin), -40, 300, "mm", "give how far the back piece goes beyond the panel on each side, e.g. 20; negative when it ends inside")
-	v.Within("/panel/fill_oversize_mm", float64(d.Oversize), 0, 50, "mm", "give what pieces of fill are cut larger for a press fit, e.g. 5")
-	v.Word("/panel/joint", string(d.Joint), wordsOf(panels.Joints))
-	v.Within("/panel/braces_count", float64(d.Braces), 0, 20, "", "give the braces across one panel, 0 for none")
-	v.Within("/panel/stand_offs_count", float64(d.StandOffs), 0, 100, "", "give the number of stand-offs of one panel, e.g. 4")
-	for i, p := range d.Parts {
-		at := fmt.Sprintf("/panel/parts/%d", i)
-		if slices.ContainsFunc(d.Parts[:i], func(q panels.PartCount) bool { return q.Role == p.Role }) {
-			v.Add(at+"/role", "duplicate", fmt.Sprintf("the role %s is listed twice", p.Role), "list it once with the sum of the counts")
-		}
-		v.Within(at+"/count", float64(p.Count), 1, 1000, "", "give the number on one panel, or leave the part out")
-		v.Word(at+"/role", string(p.Role), wordsOf(panelRoles))
-	}
+	b.Design.Check(v, "/panel")
 	v.Within("/layers_max_count", float64(b.LayersMax), 1, MaxLayers, "layers", "ask for 1 or 2")
 	if n := len(b.AirGaps); n < 1 || n > maxGaps {
 		v.Add("/air_gaps_mm", "out_of_range", fmt.Sprintf("must hold 1 to %d gaps, got %d", maxGaps, n), "list the gaps to compare, e.g. [0, 50]")
@@ -169,10 +152,6 @@ func (b Brief) checkCount(v *catalog.Faults) {
 		v.Add("/panel_count_from", "not_applicable", "the room is within its target without panels", "give panel_count, or a shorter target")
 	}
 }
-
-// panelRoles are the roles of parts that may be asked for on each panel; frame, fabric,
-// stand-offs and protective equipment follow from the build.
-var panelRoles = []catalog.Role{catalog.Hanger, catalog.Screw, catalog.Staple, catalog.Adhesive}
 
 func wordsOf[T ~string](list []T) []string {
 	out := make([]string, len(list))

@@ -26,35 +26,22 @@ import (
 // change.
 const ModelVersion = "1"
 
-// Octaves are values from 125 Hz to 4000 Hz.
-type Octaves = [bands.OctaveCount]float64
+// What a room is made of, as the catalog keeps it. A material is the name of a Material.
+type (
+	Octaves = catalog.Octaves
+	Face    = catalog.Face
+	Surface = catalog.RoomSurface
+	Thing   = catalog.RoomThing
+)
 
-// Face is a part of a box.
-type Face string
-
-// The faces.
+// The faces of a box.
 const (
-	Floor   Face = "floor"
-	Ceiling Face = "ceiling"
-	Walls   Face = "walls" // all four
+	Floor   = catalog.Floor
+	Ceiling = catalog.Ceiling
+	Walls   = catalog.Walls
 )
 
 var faces = []string{string(Floor), string(Ceiling), string(Walls)}
-
-// Surface is a part of the room. Without an area it is all of its face that the others leave.
-type Surface struct {
-	Face     Face    // of a box; what has an area lies in it and takes it from what has none
-	Area     float64 // m²
-	Material string  // name of a Material
-	Own      *Octaves
-}
-
-// Thing is so many equal furnishings or people.
-type Thing struct {
-	Material string
-	Own      *Octaves // m² of one of them
-	Count    int
-}
 
 // Panels are what is hung.
 type Panels struct {
@@ -119,6 +106,15 @@ const (
 // Validate names every fault of the question. Pointers are those of the wire.
 func (q Question) Validate() error {
 	v := &catalog.Faults{}
+	q.checkRoom(v)
+	q.checkTarget(v)
+	q.checkPanels(v)
+	q.checkPlacement(v)
+	return v.Err()
+}
+
+// checkRoom names the faults of the room and what is in it.
+func (q Question) checkRoom(v *catalog.Faults) {
 	if q.Box() {
 		for i, name := range []string{"length_m", "width_m", "height_m"} {
 			v.Within("/room/"+name, q.Sides[i], 1, 100, "m", "give metres, e.g. 6.2")
@@ -143,10 +139,6 @@ func (q Question) Validate() error {
 	v.Within("/air/humidity_percent", q.Air.Humidity, 5, 100, "%", "give per cent, e.g. 50")
 	v.Within("/air/pressure_kpa", q.Air.Pressure, 50, 110, "kPa", "give kilopascals, e.g. 101.325")
 	octaves(v, "/decay_times", timeName, q.Measured, 0.05, 30, "s")
-	q.checkTarget(v)
-	q.checkPanels(v)
-	q.checkPlacement(v)
-	return v.Err()
 }
 
 func (q Question) checkSurfaces(v *catalog.Faults) {
