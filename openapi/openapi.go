@@ -13,8 +13,10 @@ import (
 )
 
 //go:generate go tool -modfile=../internal/tools/go.mod oapi-codegen -config server.gen.yaml openapi.yaml
+//go:generate go tool -modfile=../internal/tools/go.mod oapi-codegen -config wire.gen.yaml openapi.yaml
 //go:generate go tool -modfile=../internal/tools/go.mod oapi-codegen -config models.gen.yaml openapi.yaml
 //go:generate go tool -modfile=../internal/tools/go.mod oapi-codegen -config client.gen.yaml openapi.yaml
+//go:generate go tool -modfile=../internal/tools/go.mod oapi-codegen -config answers.gen.yaml openapi.yaml
 
 // Document is the contract as it is written, in YAML.
 //
