@@ -12,12 +12,17 @@ import (
 	"sabinbook/internal/catalog"
 	"sabinbook/internal/costing"
 	"sabinbook/internal/money"
+	"sabinbook/internal/ranking"
 	"sabinbook/internal/readymade"
 )
 
 // CompareBuildAndBuy answers POST /v1/build-or-buy.
 func (s *Server) CompareBuildAndBuy(ctx context.Context, in CompareBuildAndBuyRequestObject) (CompareBuildAndBuyResponseObject, error) {
-	question, err := s.buildOrBuy(*in.Body)
+	build, wrong := s.single(ctx, in.Body.Build)
+	if kind, _ := problemOf(wrong); wrong != nil && kind != problemInvalid {
+		return nil, wrong
+	}
+	question, err := buildOrBuyOf(*in.Body, build, wrong)
 	if err != nil {
 		return nil, err
 	}
@@ -43,13 +48,15 @@ func (s *Server) checkBuildOrBuy(value any) []fault {
 	if runtime.BindJSONValue(value, &w) != nil {
 		return nil
 	}
-	_, err := s.buildOrBuy(w)
+	brief, err := s.briefOf(withoutStored(asRanking(w.Build)))
+	build, wrong := singleOf(w.Build, brief, err)
+	_, err = buildOrBuyOf(w, build, wrong)
 	return faultsIn(err)
 }
 
-// buildOrBuy decodes a question and applies its rules; the error names all faults.
-func (s *Server) buildOrBuy(w BuildOrBuyQuestion) (readymade.Question, error) {
-	build, wrong := s.single(w.Build)
+// buildOrBuyOf decodes a question whose build is decoded, with what is wrong in that, and applies
+// its rules; the error names all faults.
+func buildOrBuyOf(w BuildOrBuyQuestion, build ranking.Single, wrong error) (readymade.Question, error) {
 	if wrong != nil {
 		wrong = moved(wrong, func(pointer string) string { return "/build" + pointer })
 	}

@@ -12,7 +12,7 @@ import (
 
 // EstimateCost answers POST /v1/cost-estimates.
 func (s *Server) EstimateCost(ctx context.Context, in EstimateCostRequestObject) (EstimateCostResponseObject, error) {
-	question, err := s.single(*in.Body)
+	question, err := s.single(ctx, *in.Body)
 	if err != nil {
 		return nil, err
 	}
@@ -34,16 +34,25 @@ func (s *Server) EstimateCost(ctx context.Context, in EstimateCostRequestObject)
 
 // single decodes a question by way of the ranking that holds the one build alone; the error
 // names all faults.
-func (s *Server) single(w CostQuestion) (ranking.Single, error) {
+func (s *Server) single(ctx context.Context, w CostQuestion) (ranking.Single, error) {
+	brief, err := s.brief(ctx, asRanking(w))
+	return singleOf(w, brief, err)
+}
+
+func singleOf(w CostQuestion, brief ranking.Brief, err error) (ranking.Single, error) {
+	q := ranking.Single{Brief: brief, Thickness: length(w.ThicknessMm)}
+	return q, asOfSingle(joined(err, q.Validate()))
+}
+
+// asRanking is the ranking that holds the one build alone.
+func asRanking(w CostQuestion) RankingQuestion {
 	layers, gap := or(w.LayersCount, count, 1), orZero(w.AirGapMm)
-	brief, err := s.brief(RankingQuestion{
+	return RankingQuestion{
 		PanelCount: &w.PanelCount, Panel: w.Panel, LayersMaxCount: place(int64(layers)), AirGapsMm: &[]float64{gap}, Fills: &[]string{w.Fill}, Fabrics: &[]string{w.Fabric},
 		Currency: w.Currency, AsOfDate: w.AsOfDate, MaxPriceAgeDays: w.MaxPriceAgeDays, Region: w.Region, TaxBasis: w.TaxBasis, OwnedRoles: w.OwnedRoles, OldPrices: w.OldPrices, StockOnHand: w.StockOnHand,
 		FabricWastePercent: w.FabricWastePercent, LooseWastePercent: w.LooseWastePercent, KerfMm: w.KerfMm, MinPieceMm: w.MinPieceMm, NodeLimitCount: w.NodeLimitCount, AllowPadding: w.AllowPadding,
 		Handling: w.Handling,
-	})
-	q := ranking.Single{Brief: brief, Thickness: length(w.ThicknessMm)}
-	return q, asOfSingle(joined(err, q.Validate()))
+	}
 }
 
 // singleNames are the places of a ranking's question that a cost question calls otherwise.
@@ -74,7 +83,8 @@ func (s *Server) checkCost(value any) []fault {
 	if runtime.BindJSONValue(value, &w) != nil {
 		return nil
 	}
-	_, err := s.single(w)
+	brief, err := s.briefOf(withoutStored(asRanking(w)))
+	_, err = singleOf(w, brief, err)
 	return faultsIn(err)
 }
 

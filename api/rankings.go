@@ -2,6 +2,7 @@ package api
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math"
 
@@ -12,7 +13,6 @@ import (
 	"sabinbook/internal/costing"
 	"sabinbook/internal/handling"
 	"sabinbook/internal/money"
-	"sabinbook/internal/panels"
 	"sabinbook/internal/ranking"
 	"sabinbook/internal/ratings"
 	"sabinbook/internal/units"
@@ -20,7 +20,7 @@ import (
 
 // RankOptions answers POST /v1/rankings.
 func (s *Server) RankOptions(ctx context.Context, in RankOptionsRequestObject) (RankOptionsResponseObject, error) {
-	brief, err := s.brief(*in.Body)
+	brief, err := s.brief(ctx, *in.Body)
 	if err != nil {
 		return nil, err
 	}
@@ -45,8 +45,19 @@ func (s *Server) rank(ctx context.Context, brief ranking.Brief) (ranking.Result,
 	return stock.Rank(brief)
 }
 
-// brief decodes a question and applies the rules of the ranking; the error names all faults.
-func (s *Server) brief(w RankingQuestion) (ranking.Brief, error) {
+// brief decodes a question, with what it takes from stored records, and applies the rules of
+// the ranking; the error names all faults.
+func (s *Server) brief(ctx context.Context, w RankingQuestion) (ranking.Brief, error) {
+	w, missing := s.withStored(ctx, w)
+	if invalid := new(catalog.InvalidError); missing != nil && !errors.As(missing, &invalid) {
+		return ranking.Brief{}, missing
+	}
+	b, err := s.briefOf(w)
+	return b, joined(missing, err)
+}
+
+// briefOf is brief of a question that names no stored records.
+func (s *Server) briefOf(w RankingQuestion) (ranking.Brief, error) {
 	v := &catalog.Faults{}
 	b := decodeBrief(v, w, catalog.DateOf(s.opts.Now()))
 	return b, joined(v.Err(), b.Validate())
@@ -58,7 +69,7 @@ func (s *Server) checkRanking(value any) []fault {
 	if runtime.BindJSONValue(value, &w) != nil {
 		return nil
 	}
-	_, err := s.brief(w)
+	_, err := s.briefOf(withoutStored(w))
 	return faultsIn(err)
 }
 
@@ -86,6 +97,7 @@ func decodeBrief(v *catalog.Faults, w RankingQuestion, today catalog.Date) ranki
 	b.Limits = decodeLimits(v, w.Limits)
 	if w.Room != nil {
 		room := roomOf(v, "/room", *w.Room)
+		targeted(v, "/room", *w.Room)
 		b.Room = &room
 	}
 	if w.Draws != nil {
@@ -133,27 +145,6 @@ func toldWeights(p ranking.Purpose) ranking.Weights {
 		}
 	}
 	return w
-}
-
-func decodeDesign(w *PanelDesign, d panels.Design) panels.Design {
-	if w == nil {
-		return d
-	}
-	d.Width = or(w.WidthMm, length, d.Width)
-	d.Height = or(w.HeightMm, length, d.Height)
-	d.Turn = or(w.WrapTurnMm, length, d.Turn)
-	d.Back = or(w.Back, func(x string) panels.Back { return panels.Back(x) }, d.Back)
-	d.BackMargin = or(w.BackMarginMm, length, d.BackMargin)
-	d.Oversize = or(w.FillOversizeMm, length, d.Oversize)
-	d.Joint = or(w.Joint, func(x string) panels.Joint { return panels.Joint(x) }, d.Joint)
-	d.Braces = or(w.BracesCount, count, d.Braces)
-	d.StandOffs = or(w.StandOffsCount, count, d.StandOffs)
-	if w.Parts != nil {
-		d.Parts = listOf(w.Parts, func(p PanelPart) panels.PartCount {
-			return panels.PartCount{Role: catalog.Role(p.Role), Count: count(p.Count)}
-		})
-	}
-	return d
 }
 
 func decodeHandlingTerms(v *catalog.Faults, w *HandlingTerms, t handling.Terms) handling.Terms {
@@ -204,10 +195,6 @@ func weightMembers(w *BandWeights) [bands.OctaveCount]**float64 {
 
 // encodeBrief writes the question as it was used, every default filled in.
 func encodeBrief(b ranking.Brief) RankingQuestion {
-	parts := make([]PanelPart, len(b.Design.Parts))
-	for i, p := range b.Design.Parts {
-		parts[i] = PanelPart{Role: string(p.Role), Count: int64(p.Count)}
-	}
 	gaps := listOf(&b.AirGaps, number[units.Length])
 	families := append([]string{}, listOf(&b.Families, text[catalog.Family])...)
 	owned := append([]string{}, listOf(&b.Handling.Owned, text[catalog.Role])...)
@@ -218,9 +205,7 @@ func encodeBrief(b ranking.Brief) RankingQuestion {
 	h, t := b.Handling, b.Terms
 	return RankingQuestion{
 		PanelCount: knownAs(b.PanelCount, whole), PanelCountFrom: known(string(b.CountFrom)),
-		Panel: &PanelDesign{WidthMm: place(float64(b.Design.Width)), HeightMm: place(float64(b.Design.Height)), WrapTurnMm: place(float64(b.Design.Turn)),
-			Back: place(string(b.Design.Back)), BackMarginMm: place(float64(b.Design.BackMargin)), FillOversizeMm: place(float64(b.Design.Oversize)),
-			Joint: place(string(b.Design.Joint)), BracesCount: place(int64(b.Design.Braces)), StandOffsCount: place(int64(b.Design.StandOffs)), Parts: &parts},
+		Panel:          encodeDesign(b.Design),
 		LayersMaxCount: place(int64(b.LayersMax)), AirGapsMm: &gaps,
 		Fills: place(append([]string{}, b.Fills...)), Fabrics: place(append([]string{}, b.Fabrics...)), Families: &families,
 		Purpose: &Purpose{Name: string(b.Purpose.Name), Weights: &weights},

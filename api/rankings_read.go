@@ -2,18 +2,17 @@ package api
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"net/http"
+	"slices"
 	"strings"
 
 	"sabinbook/internal/bands"
-	"sabinbook/internal/catalog"
 )
 
 // ReadRanking answers GET /v1/rankings: a ranking asked by parameters, also as a table.
 func (s *Server) ReadRanking(ctx context.Context, in ReadRankingRequestObject) (ReadRankingResponseObject, error) {
-	brief, err := s.brief(questionOf(in.Params))
+	brief, err := s.brief(ctx, questionOf(in.Params))
 	if err != nil {
 		return nil, ofParameters(err)
 	}
@@ -31,10 +30,13 @@ func (s *Server) ReadRanking(ctx context.Context, in ReadRankingRequestObject) (
 // questionOf is the question that the parameters ask.
 func questionOf(p ReadRankingParams) RankingQuestion {
 	q := RankingQuestion{
-		PanelCount: &p.PanelCount, Currency: p.Currency, Fills: p.Fills, Fabrics: p.Fabrics, Families: p.Families, LayersMaxCount: p.LayersMaxCount, AirGapsMm: p.AirGapsMm,
+		PanelCount: p.PanelCount, PanelCountFrom: p.PanelCountFrom, Currency: p.Currency, Fills: p.Fills, Fabrics: p.Fabrics, Families: p.Families, LayersMaxCount: p.LayersMaxCount, AirGapsMm: p.AirGapsMm,
 		Order: p.Order, Basis: p.Basis, Show: p.Show, Limit: p.Limit, AsOfDate: p.AsOfDate, MaxPriceAgeDays: p.MaxPriceAgeDays, Region: p.Region, TaxBasis: p.TaxBasis,
-		Panel:  &PanelDesign{WidthMm: p.WidthMm, HeightMm: p.HeightMm},
+		Panel:  &PanelDesign{Design: p.Design, WidthMm: p.WidthMm, HeightMm: p.HeightMm},
 		Limits: &RankingLimits{PanelMassKg: p.PanelMassKg, DepthFromWallMm: p.DepthFromWallMm, ExtraTimeMin: p.ExtraTimeMin, Avoid: p.Avoid},
+	}
+	if p.Room != nil {
+		q.Room = &RoomQuestion{StoredRoom: p.Room}
 	}
 	if p.Purpose != nil {
 		q.Purpose = &Purpose{Name: *p.Purpose}
@@ -48,11 +50,14 @@ func questionOf(p ReadRankingParams) RankingQuestion {
 // ofParameters turns faults of the question into faults of the parameters that it was made of:
 // /air_gaps_mm/0 is of air_gaps_mm, /panel/width_mm of width_mm, /limits/budget/amount of budget.
 func ofParameters(err error) error {
-	var invalid *catalog.InvalidError
-	if !errors.As(err, &invalid) {
+	if err == nil {
+		return nil
+	}
+	kind, detail := problemOf(err)
+	if kind != problemInvalid {
 		return err
 	}
-	faults := faultsOf(invalid)
+	faults := slices.Clone(detail.faults)
 	for i := range faults {
 		path := strings.Split(strings.TrimPrefix(faults[i].pointer, "/"), "/")
 		name := path[0]
@@ -79,7 +84,7 @@ func tableOf(r Ranking) table {
 	for i := range bands.OctaveCount {
 		t.header = append(t.header, fmt.Sprintf("alpha_%d_hz", bands.OctaveBand(i).Nominal()))
 	}
-	t.header = append(t.header, "area_m2", "nrc", "alpha_w", "total", "at_least", "per_panel", "currency", "area_m2_per_currency_unit", "extra_time_min", "panel_mass_kg", "depth_from_wall_mm",
+	t.header = append(t.header, "area_m2", "nrc", "alpha_w", "total", "at_least", "per_panel", "currency", "area_m2_per_currency_unit", "extra_time_min", "panel_mass_kg", "depth_from_wall_mm", "room_least_count",
 		"best_share", "place_low", "place_high", "beaten_by", "oldest_price_date", "cautions")
 	for _, o := range append(append([]RankedOption{}, r.Options...), r.NotPriced...) {
 		t.rows = append(t.rows, optionRow(o, r.Inputs.Currency))
@@ -113,11 +118,15 @@ func optionRow(o RankedOption, currency string) []cell {
 	if w := o.Ratings.Weighted; w != nil {
 		weighted = numberCell(w.AlphaW)
 	}
+	least := cell{} // of a room that such panels do not bring within its target there is none
+	if o.Room != nil && o.Room.Reached {
+		least = wholeCell(o.Room.LeastCount)
+	}
 	cautions := make([]string, len(o.Cautions))
 	for i, c := range o.Cautions {
 		cautions[i] = c.Code
 	}
 	return append(row, numberCell(o.Absorption.AreaM2), numberCellIf(o.Ratings.Nrc), weighted, moneyCell(o.Cost.Total), moneyCell(&o.Cost.AtLeast), moneyCell(o.Cost.PerPanel), textCell(currency),
-		numberCellIf(o.AreaM2PerCurrencyUnit), numberCellIf(o.Burden.ExtraTimeMin), numberCellIf(o.PanelMassKg), numberCell(o.DepthFromWallMm), share, low, high, textCellIf(o.BeatenBy),
+		numberCellIf(o.AreaM2PerCurrencyUnit), numberCellIf(o.Burden.ExtraTimeMin), numberCellIf(o.PanelMassKg), numberCell(o.DepthFromWallMm), least, share, low, high, textCellIf(o.BeatenBy),
 		textCellIf(o.Cost.OldestPriceDate), textCell(strings.Join(cautions, " ")))
 }

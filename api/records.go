@@ -70,15 +70,14 @@ func (n *noun[R, W]) record(w W, parent catalog.ID) (R, error) {
 
 // joined puts the faults of decoding before those of the rules.
 func joined(decoding, rules error) error {
-	var a, b *catalog.InvalidError
-	if !errors.As(decoding, &a) {
+	first, second := faultsIn(decoding), faultsIn(rules)
+	switch {
+	case decoding == nil:
 		return rules
+	case len(first) == 0 || len(second) == 0:
+		return decoding
 	}
-	if errors.As(rules, &b) {
-		list := withRules(faultsOf(a), faultsOf(b))
-		return &requestError{kind: problemInvalid, faults: list}
-	}
-	return decoding
+	return &requestError{kind: problemInvalid, faults: withRules(first, second)}
 }
 
 // check is the check of a body that breaks the contract elsewhere. Its parent is not looked
@@ -323,6 +322,8 @@ func (s *Server) bodyChecks() map[string]check {
 		"createFabric": s.fabrics().check, "replaceFabric": s.fabrics().check,
 		"createPart": s.parts().check, "replacePart": s.parts().check,
 		"createReadyMadePanel": s.readyMade().check, "replaceReadyMadePanel": s.readyMade().check,
+		"createDesign": s.designs().check, "replaceDesign": s.designs().check,
+		"createRoom": s.rooms().check, "replaceRoom": s.rooms().check,
 		"createSupplier": s.suppliers().check, "replaceSupplier": s.suppliers().check,
 		"createOffer": s.offers().check, "replaceOffer": s.offers().check,
 		"createPrice": s.prices().check,

@@ -20,6 +20,8 @@ var goods = []struct{ path, item, body, change string }{
 	{"/v1/fabrics", "/v1/fabrics/", fabricBody, `{"stretch":"low"}`},
 	{"/v1/parts", "/v1/parts/", timberBody, `{"note":"dry"}`},
 	{"/v1/ready-made-panels", "/v1/ready-made-panels/", panelBody, `{"note":"grey"}`},
+	{"/v1/designs", "/v1/designs/", designBody, `{"braces_count":2}`},
+	{"/v1/rooms", "/v1/rooms/", roomBody, `{"air":{"temperature_c":0}}`},
 	{"/v1/suppliers", "/v1/suppliers/", supplierBody, `{"region":"Quillhaven"}`},
 	{"/v1/offers", "/v1/offers/", offerBody, `{"min_packs_count":2}`},
 }
@@ -31,6 +33,8 @@ const (
 	fabricBody   = `{"slug":"harbour-knit","name":"Harbour knit","roll_width_mm":1500,"selvedge_mm":15,"surface_mass_kg_per_m2":{"value":0.18,"evidence":"declared","source_id":"notebook"},"air_permeability":{"velocity_mm_per_s":1900,"pressure_pa":200,"evidence":"declared","source_id":"notebook"},"directional":false,"stretch":"high","source_id":"notebook"}`
 	timberBody   = `{"slug":"pine-18-95","name":"Planed pine","kind":"timber","role":"frame_timber","section_thickness_mm":18,"section_width_mm":95,"stock_lengths_mm":[2400,3000],"density_kg_per_m3":{"value":480,"evidence":"estimated","source_id":"notebook"},"source_id":"notebook"}`
 	panelBody    = `{"slug":"mole-panel","name":"Mole panel","width_mm":600,"height_mm":1200,"depth_mm":50,"mass_kg":{"value":4.2,"evidence":"declared","source_id":"notebook"},"absorption":{"band_basis":"octave","bands":{"alpha_250_hz":0.55},"mounting_type":"A","evidence":"declared","source_id":"notebook"},"source_id":"notebook"}`
+	designBody   = `{"slug":"tall-panel","name":"Tall panel","width_mm":500,"height_mm":1500,"parts":[{"role":"hanger","count":3}]}`
+	roomBody     = `{"slug":"loft","name":"Loft","room":{"length_m":5,"width_m":4,"height_m":2.5},"surfaces":[{"face":"ceiling","material":"plaster-painted"},{"face":"floor","material":"wood-floor-on-joists"},{"face":"walls","material":"plaster-painted"},{"face":"walls","area_m2":2,"alpha":{"alpha_125_hz":0.3,"alpha_250_hz":0.2,"alpha_500_hz":0.1,"alpha_1000_hz":0.1,"alpha_2000_hz":0.05,"alpha_4000_hz":0.02}}],"things":[{"material":"one-seated-person","count":3}],"target":{"rule":"own","time_s":0.5},"source_id":"notebook"}`
 	supplierBody = `{"slug":"quayside","name":"Quayside","country":"NL","currency":"EUR","delivery":{"fee":{"amount":"39.00","currency":"EUR"},"free_from":{"amount":"400.00","currency":"EUR"}},"trip_cost":{"amount":"6.00","currency":"EUR"},"source_id":"notebook"}`
 	offerBody    = `{"slug":"quayside-slab","name":"Slab at Quayside","supplier_id":"quayside","item_kind":"fill","item_id":"quay-slab","sold_size":{"length_mm":1200,"width_mm":600,"thickness_mm":50},"pack_count":8,"pack_mass_kg":12,"source_id":"notebook"}`
 	priceBody    = `{"price":{"amount":"46.80","currency":"EUR"},"tax_included":true,"tax_rate_percent":21,"observed_date":"2026-11-01","evidence":"measured","source_id":"notebook"}`

@@ -13,12 +13,27 @@ import (
 )
 
 // EstimateRoom answers POST /v1/room-estimates.
-func (s *Server) EstimateRoom(_ context.Context, in EstimateRoomRequestObject) (EstimateRoomResponseObject, error) {
-	q, err := decodeRoom(*in.Body)
+func (s *Server) EstimateRoom(ctx context.Context, in EstimateRoomRequestObject) (EstimateRoomResponseObject, error) {
+	w, revision := *in.Body, int64(0)
+	if w.StoredRoom != nil {
+		stock, err := s.snapshot(ctx)
+		if err != nil {
+			return nil, err
+		}
+		v := &catalog.Faults{}
+		w, _ = withStoredRoom(v, stock, w, "")
+		if err := v.Err(); err != nil {
+			return nil, err
+		}
+		revision = stock.Revision
+	}
+	q, err := decodeRoom(w)
 	if err != nil {
 		return nil, err
 	}
-	return EstimateRoom200JSONResponse{RoomAnswerJSONResponse{Body: encodeRoom(*in.Body, q, q.Answer())}}, nil
+	answer := encodeRoom(w, q, q.Answer())
+	answer.CatalogRevision = knownAs(revision, func(n int64) int64 { return n })
+	return EstimateRoom200JSONResponse{RoomAnswerJSONResponse{Body: answer}}, nil
 }
 
 // ListRoomMaterials answers GET /v1/room-materials.
@@ -40,7 +55,7 @@ func (s *Server) ListRoomMaterials(context.Context, ListRoomMaterialsRequestObje
 // checkRoom is the check of a question that breaks the contract elsewhere.
 func (s *Server) checkRoom(value any) []fault {
 	var w RoomQuestion
-	if runtime.BindJSONValue(value, &w) != nil {
+	if runtime.BindJSONValue(value, &w) != nil || w.StoredRoom != nil { // it is not looked up for a question that is refused anyway
 		return nil
 	}
 	_, err := decodeRoom(w)
@@ -51,15 +66,27 @@ func (s *Server) checkRoom(value any) []fault {
 func decodeRoom(w RoomQuestion) (rooms.Question, error) {
 	v := &catalog.Faults{}
 	q := roomOf(v, "", w)
+	targeted(v, "", w)
 	return q, joined(v.Err(), q.Validate())
+}
+
+// targeted records a fault when a question has no target.
+func targeted(v *catalog.Faults, at string, w RoomQuestion) {
+	if w.Target == nil {
+		v.Add(at+"/target", "required", "is missing", "give a rule, like {\"rule\": \"own\", \"time_s\": 0.6}, or a stored_room that has one")
+	}
 }
 
 // roomOf decodes a question whose faults lie below a pointer.
 func roomOf(v *catalog.Faults, at string, w RoomQuestion) rooms.Question {
-	q := rooms.Question{Air: reverb.StandardAir(), Volume: orZero(w.Room.VolumeM3), From: rooms.DefaultFrom, To: rooms.DefaultTo,
-		Sides: [3]float64{orZero(w.Room.LengthM), orZero(w.Room.WidthM), orZero(w.Room.HeightM)}}
-	if q.Box() && w.Room.VolumeM3 != nil {
-		v.Add(at+"/room/volume_m3", "not_applicable", "follows from the sides of a box", "leave it out, or leave the sides out")
+	q := rooms.Question{Air: reverb.StandardAir(), From: rooms.DefaultFrom, To: rooms.DefaultTo}
+	if w.Room == nil {
+		v.Add(at+"/room", "required", "is missing", "give length_m, width_m and height_m of a box, its volume_m3, or the stored_room")
+	} else {
+		q.Volume, q.Sides = orZero(w.Room.VolumeM3), [3]float64{orZero(w.Room.LengthM), orZero(w.Room.WidthM), orZero(w.Room.HeightM)}
+		if q.Box() && w.Room.VolumeM3 != nil {
+			v.Add(at+"/room/volume_m3", "not_applicable", "follows from the sides of a box", "leave it out, or leave the sides out")
+		}
 	}
 	for i, s := range orZero(w.Surfaces) {
 		if s.AreaM2 != nil && *s.AreaM2 == 0 {
@@ -75,8 +102,10 @@ func roomOf(v *catalog.Faults, at string, w RoomQuestion) rooms.Question {
 		q.Air = reverb.Air{Temperature: or(a.TemperatureC, as, q.Air.Temperature), Humidity: or(a.HumidityPercent, as, q.Air.Humidity), Pressure: or(a.PressureKpa, as, q.Air.Pressure)}
 	}
 	q.Measured = decodeTimes(w.DecayTimes)
-	q.Rule, q.Group, q.Time = reverb.Rule(w.Target.Rule), orZero(w.Target.Group), orZero(w.Target.TimeS)
-	q.From, q.To = or(w.Target.FromHz, count, q.From), or(w.Target.ToHz, count, q.To)
+	if t := w.Target; t != nil {
+		q.Rule, q.Group, q.Time = reverb.Rule(t.Rule), orZero(t.Group), orZero(t.TimeS)
+		q.From, q.To = or(t.FromHz, count, q.From), or(t.ToHz, count, q.To)
+	}
 	if p := w.Panels; p != nil {
 		v.Within(at+"/panels/width_mm", p.WidthMm, 100, 3000, "mm", "give millimetres, e.g. 600")
 		v.Within(at+"/panels/height_mm", p.HeightMm, 100, 3000, "mm", "give millimetres, e.g. 1200")

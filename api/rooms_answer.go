@@ -10,9 +10,9 @@ import (
 // encodeRoomQuestion writes the question as it was used, every default filled in.
 func encodeRoomQuestion(q rooms.Question) RoomQuestion {
 	w := RoomQuestion{
-		Room:   RoomShape{LengthM: knownAs(q.Sides[0], number), WidthM: knownAs(q.Sides[1], number), HeightM: knownAs(q.Sides[2], number), VolumeM3: knownAs(q.Volume, number)},
+		Room:   &RoomShape{LengthM: knownAs(q.Sides[0], number), WidthM: knownAs(q.Sides[1], number), HeightM: knownAs(q.Sides[2], number), VolumeM3: knownAs(q.Volume, number)},
 		Air:    &RoomAir{TemperatureC: &q.Air.Temperature, HumidityPercent: &q.Air.Humidity, PressureKpa: &q.Air.Pressure},
-		Target: RoomTarget{Rule: string(q.Rule), Group: known(q.Group), TimeS: knownAs(q.Time, number), FromHz: place(int64(q.From)), ToHz: place(int64(q.To))}, DecayTimes: encodeTimes(q.Measured),
+		Target: &RoomTarget{Rule: string(q.Rule), Group: known(q.Group), TimeS: knownAs(q.Time, number), FromHz: place(int64(q.From)), ToHz: place(int64(q.To))}, DecayTimes: encodeTimes(q.Measured),
 	}
 	surfaces, things := []RoomSurface{}, []RoomThing{}
 	for _, s := range q.Surfaces {

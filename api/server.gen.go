@@ -47,6 +47,27 @@ type ServerInterface interface {
 	// EstimateCost What one build costs, how it is cut, and what other numbers of panels would cost.
 	// (POST /v1/cost-estimates)
 	EstimateCost(ctx echo.Context) error
+	// ListDesigns List panel designs.
+	// (GET /v1/designs)
+	ListDesigns(ctx echo.Context, params ListDesignsParams) error
+	// CreateDesign Add a panel design.
+	// (POST /v1/designs)
+	CreateDesign(ctx echo.Context) error
+	// DeleteDesign Delete a panel design; it can be restored.
+	// (DELETE /v1/designs/{id})
+	DeleteDesign(ctx echo.Context, id ID, params DeleteDesignParams) error
+	// GetDesign Read a panel design.
+	// (GET /v1/designs/{id})
+	GetDesign(ctx echo.Context, id ID, params GetDesignParams) error
+	// PatchDesign Change members of a panel design (RFC 7396).
+	// (PATCH /v1/designs/{id})
+	PatchDesign(ctx echo.Context, id ID, params PatchDesignParams) error
+	// ReplaceDesign Replace a panel design wholly.
+	// (PUT /v1/designs/{id})
+	ReplaceDesign(ctx echo.Context, id ID, params ReplaceDesignParams) error
+	// RestoreDesign Bring back a deleted panel design.
+	// (POST /v1/designs/{id}/restore)
+	RestoreDesign(ctx echo.Context, id ID) error
 	// ListFabrics List fabrics.
 	// (GET /v1/fabrics)
 	ListFabrics(ctx echo.Context, params ListFabricsParams) error
@@ -185,6 +206,27 @@ type ServerInterface interface {
 	// ListRoomMaterials Published surfaces, furnishings and people, with what they absorb and their sources.
 	// (GET /v1/room-materials)
 	ListRoomMaterials(ctx echo.Context) error
+	// ListRooms List rooms.
+	// (GET /v1/rooms)
+	ListRooms(ctx echo.Context, params ListRoomsParams) error
+	// CreateRoom Add a room.
+	// (POST /v1/rooms)
+	CreateRoom(ctx echo.Context) error
+	// DeleteRoom Delete a room; it can be restored.
+	// (DELETE /v1/rooms/{id})
+	DeleteRoom(ctx echo.Context, id ID, params DeleteRoomParams) error
+	// GetRoom Read a room.
+	// (GET /v1/rooms/{id})
+	GetRoom(ctx echo.Context, id ID, params GetRoomParams) error
+	// PatchRoom Change members of a room (RFC 7396).
+	// (PATCH /v1/rooms/{id})
+	PatchRoom(ctx echo.Context, id ID, params PatchRoomParams) error
+	// ReplaceRoom Replace a room wholly.
+	// (PUT /v1/rooms/{id})
+	ReplaceRoom(ctx echo.Context, id ID, params ReplaceRoomParams) error
+	// RestoreRoom Bring back a deleted room.
+	// (POST /v1/rooms/{id}/restore)
+	RestoreRoom(ctx echo.Context, id ID) error
 	// ListSources List sources.
 	// (GET /v1/sources)
 	ListSources(ctx echo.Context, params ListSourcesParams) error
@@ -442,6 +484,307 @@ func (w *ServerInterfaceWrapper) EstimateCost(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.EstimateCost(ctx)
+	return err
+}
+
+// ListDesigns converts echo context to params.
+func (w *ServerInterfaceWrapper) ListDesigns(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListDesignsParams
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	// ------------- Optional query parameter "sort" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "sort", ctx.QueryParams(), &params.Sort, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter sort: %s", err))
+	}
+
+	// ------------- Optional query parameter "q" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "q", ctx.QueryParams(), &params.Q, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter q: %s", err))
+	}
+
+	// ------------- Optional query parameter "include" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "include", ctx.QueryParams(), &params.Include, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter include: %s", err))
+	}
+
+	// ------------- Optional query parameter "format" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "format", ctx.QueryParams(), &params.Format, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter format: %s", err))
+	}
+
+	// ------------- Optional query parameter "fields" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "fields", ctx.QueryParams(), &params.Fields, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter fields: %s", err))
+	}
+
+	// ------------- Optional query parameter "delimiter" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "delimiter", ctx.QueryParams(), &params.Delimiter, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter delimiter: %s", err))
+	}
+
+	// ------------- Optional query parameter "decimal" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "decimal", ctx.QueryParams(), &params.Decimal, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter decimal: %s", err))
+	}
+
+	// ------------- Optional query parameter "bom" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "bom", ctx.QueryParams(), &params.Bom, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter bom: %s", err))
+	}
+
+	// ------------- Optional query parameter "width_mm_min" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "width_mm_min", ctx.QueryParams(), &params.WidthMmMin, runtime.BindQueryParameterOptions{Type: "number", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter width_mm_min: %s", err))
+	}
+
+	// ------------- Optional query parameter "width_mm_max" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "width_mm_max", ctx.QueryParams(), &params.WidthMmMax, runtime.BindQueryParameterOptions{Type: "number", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter width_mm_max: %s", err))
+	}
+
+	// ------------- Optional query parameter "height_mm_min" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "height_mm_min", ctx.QueryParams(), &params.HeightMmMin, runtime.BindQueryParameterOptions{Type: "number", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter height_mm_min: %s", err))
+	}
+
+	// ------------- Optional query parameter "height_mm_max" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "height_mm_max", ctx.QueryParams(), &params.HeightMmMax, runtime.BindQueryParameterOptions{Type: "number", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter height_mm_max: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListDesigns(ctx, params)
+	return err
+}
+
+// CreateDesign converts echo context to params.
+func (w *ServerInterfaceWrapper) CreateDesign(ctx echo.Context) error {
+	var err error
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.CreateDesign(ctx)
+	return err
+}
+
+// DeleteDesign converts echo context to params.
+func (w *ServerInterfaceWrapper) DeleteDesign(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params DeleteDesignParams
+
+	headers := ctx.Request().Header
+	// ------------- Required header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = IfMatch
+	} else {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.DeleteDesign(ctx, id, params)
+	return err
+}
+
+// GetDesign converts echo context to params.
+func (w *ServerInterfaceWrapper) GetDesign(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetDesignParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetDesign(ctx, id, params)
+	return err
+}
+
+// PatchDesign converts echo context to params.
+func (w *ServerInterfaceWrapper) PatchDesign(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params PatchDesignParams
+
+	headers := ctx.Request().Header
+	// ------------- Required header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = IfMatch
+	} else {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.PatchDesign(ctx, id, params)
+	return err
+}
+
+// ReplaceDesign converts echo context to params.
+func (w *ServerInterfaceWrapper) ReplaceDesign(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ReplaceDesignParams
+
+	headers := ctx.Request().Header
+	// ------------- Required header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = IfMatch
+	} else {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ReplaceDesign(ctx, id, params)
+	return err
+}
+
+// RestoreDesign converts echo context to params.
+func (w *ServerInterfaceWrapper) RestoreDesign(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.RestoreDesign(ctx, id)
 	return err
 }
 
@@ -2054,11 +2397,32 @@ func (w *ServerInterfaceWrapper) ReadRanking(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params ReadRankingParams
-	// ------------- Required query parameter "panel_count" -------------
+	// ------------- Optional query parameter "panel_count" -------------
 
-	err = runtime.BindQueryParameterWithOptions("form", true, true, "panel_count", ctx.QueryParams(), &params.PanelCount, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "panel_count", ctx.QueryParams(), &params.PanelCount, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
 	if err != nil {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter panel_count: %s", err))
+	}
+
+	// ------------- Optional query parameter "panel_count_from" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "panel_count_from", ctx.QueryParams(), &params.PanelCountFrom, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter panel_count_from: %s", err))
+	}
+
+	// ------------- Optional query parameter "room" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "room", ctx.QueryParams(), &params.Room, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter room: %s", err))
+	}
+
+	// ------------- Optional query parameter "design" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "design", ctx.QueryParams(), &params.Design, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter design: %s", err))
 	}
 
 	// ------------- Required query parameter "currency" -------------
@@ -2627,6 +2991,307 @@ func (w *ServerInterfaceWrapper) ListRoomMaterials(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.ListRoomMaterials(ctx)
+	return err
+}
+
+// ListRooms converts echo context to params.
+func (w *ServerInterfaceWrapper) ListRooms(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListRoomsParams
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	// ------------- Optional query parameter "sort" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "sort", ctx.QueryParams(), &params.Sort, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter sort: %s", err))
+	}
+
+	// ------------- Optional query parameter "q" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "q", ctx.QueryParams(), &params.Q, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter q: %s", err))
+	}
+
+	// ------------- Optional query parameter "include" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "include", ctx.QueryParams(), &params.Include, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter include: %s", err))
+	}
+
+	// ------------- Optional query parameter "format" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "format", ctx.QueryParams(), &params.Format, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter format: %s", err))
+	}
+
+	// ------------- Optional query parameter "fields" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "fields", ctx.QueryParams(), &params.Fields, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter fields: %s", err))
+	}
+
+	// ------------- Optional query parameter "delimiter" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "delimiter", ctx.QueryParams(), &params.Delimiter, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter delimiter: %s", err))
+	}
+
+	// ------------- Optional query parameter "decimal" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "decimal", ctx.QueryParams(), &params.Decimal, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter decimal: %s", err))
+	}
+
+	// ------------- Optional query parameter "bom" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "bom", ctx.QueryParams(), &params.Bom, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter bom: %s", err))
+	}
+
+	// ------------- Optional query parameter "length_m_min" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "length_m_min", ctx.QueryParams(), &params.LengthMMin, runtime.BindQueryParameterOptions{Type: "number", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter length_m_min: %s", err))
+	}
+
+	// ------------- Optional query parameter "length_m_max" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "length_m_max", ctx.QueryParams(), &params.LengthMMax, runtime.BindQueryParameterOptions{Type: "number", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter length_m_max: %s", err))
+	}
+
+	// ------------- Optional query parameter "volume_m3_min" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "volume_m3_min", ctx.QueryParams(), &params.VolumeM3Min, runtime.BindQueryParameterOptions{Type: "number", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter volume_m3_min: %s", err))
+	}
+
+	// ------------- Optional query parameter "volume_m3_max" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "volume_m3_max", ctx.QueryParams(), &params.VolumeM3Max, runtime.BindQueryParameterOptions{Type: "number", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter volume_m3_max: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListRooms(ctx, params)
+	return err
+}
+
+// CreateRoom converts echo context to params.
+func (w *ServerInterfaceWrapper) CreateRoom(ctx echo.Context) error {
+	var err error
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.CreateRoom(ctx)
+	return err
+}
+
+// DeleteRoom converts echo context to params.
+func (w *ServerInterfaceWrapper) DeleteRoom(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params DeleteRoomParams
+
+	headers := ctx.Request().Header
+	// ------------- Required header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = IfMatch
+	} else {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.DeleteRoom(ctx, id, params)
+	return err
+}
+
+// GetRoom converts echo context to params.
+func (w *ServerInterfaceWrapper) GetRoom(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetRoomParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetRoom(ctx, id, params)
+	return err
+}
+
+// PatchRoom converts echo context to params.
+func (w *ServerInterfaceWrapper) PatchRoom(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params PatchRoomParams
+
+	headers := ctx.Request().Header
+	// ------------- Required header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = IfMatch
+	} else {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.PatchRoom(ctx, id, params)
+	return err
+}
+
+// ReplaceRoom converts echo context to params.
+func (w *ServerInterfaceWrapper) ReplaceRoom(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ReplaceRoomParams
+
+	headers := ctx.Request().Header
+	// ------------- Required header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = IfMatch
+	} else {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ReplaceRoom(ctx, id, params)
+	return err
+}
+
+// RestoreRoom converts echo context to params.
+func (w *ServerInterfaceWrapper) RestoreRoom(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.RestoreRoom(ctx, id)
 	return err
 }
 
@@ -3254,6 +3919,13 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/build-or-buy", wrapper.CompareBuildAndBuy, options.OperationMiddlewares["compareBuildAndBuy"]...)
 	router.POST(options.BaseURL+"/v1/buying-plans", wrapper.PlanBuying, options.OperationMiddlewares["planBuying"]...)
 	router.POST(options.BaseURL+"/v1/cost-estimates", wrapper.EstimateCost, options.OperationMiddlewares["estimateCost"]...)
+	router.GET(options.BaseURL+"/v1/designs", wrapper.ListDesigns, options.OperationMiddlewares["listDesigns"]...)
+	router.POST(options.BaseURL+"/v1/designs", wrapper.CreateDesign, options.OperationMiddlewares["createDesign"]...)
+	router.DELETE(options.BaseURL+"/v1/designs/:id", wrapper.DeleteDesign, options.OperationMiddlewares["deleteDesign"]...)
+	router.GET(options.BaseURL+"/v1/designs/:id", wrapper.GetDesign, options.OperationMiddlewares["getDesign"]...)
+	router.PATCH(options.BaseURL+"/v1/designs/:id", wrapper.PatchDesign, options.OperationMiddlewares["patchDesign"]...)
+	router.PUT(options.BaseURL+"/v1/designs/:id", wrapper.ReplaceDesign, options.OperationMiddlewares["replaceDesign"]...)
+	router.POST(options.BaseURL+"/v1/designs/:id/restore", wrapper.RestoreDesign, options.OperationMiddlewares["restoreDesign"]...)
 	router.GET(options.BaseURL+"/v1/fabrics", wrapper.ListFabrics, options.OperationMiddlewares["listFabrics"]...)
 	router.POST(options.BaseURL+"/v1/fabrics", wrapper.CreateFabric, options.OperationMiddlewares["createFabric"]...)
 	router.DELETE(options.BaseURL+"/v1/fabrics/:id", wrapper.DeleteFabric, options.OperationMiddlewares["deleteFabric"]...)
@@ -3300,6 +3972,13 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/ready-made-panels/:id/restore", wrapper.RestoreReadyMadePanel, options.OperationMiddlewares["restoreReadyMadePanel"]...)
 	router.POST(options.BaseURL+"/v1/room-estimates", wrapper.EstimateRoom, options.OperationMiddlewares["estimateRoom"]...)
 	router.GET(options.BaseURL+"/v1/room-materials", wrapper.ListRoomMaterials, options.OperationMiddlewares["listRoomMaterials"]...)
+	router.GET(options.BaseURL+"/v1/rooms", wrapper.ListRooms, options.OperationMiddlewares["listRooms"]...)
+	router.POST(options.BaseURL+"/v1/rooms", wrapper.CreateRoom, options.OperationMiddlewares["createRoom"]...)
+	router.DELETE(options.BaseURL+"/v1/rooms/:id", wrapper.DeleteRoom, options.OperationMiddlewares["deleteRoom"]...)
+	router.GET(options.BaseURL+"/v1/rooms/:id", wrapper.GetRoom, options.OperationMiddlewares["getRoom"]...)
+	router.PATCH(options.BaseURL+"/v1/rooms/:id", wrapper.PatchRoom, options.OperationMiddlewares["patchRoom"]...)
+	router.PUT(options.BaseURL+"/v1/rooms/:id", wrapper.ReplaceRoom, options.OperationMiddlewares["replaceRoom"]...)
+	router.POST(options.BaseURL+"/v1/rooms/:id/restore", wrapper.RestoreRoom, options.OperationMiddlewares["restoreRoom"]...)
 	router.GET(options.BaseURL+"/v1/sources", wrapper.ListSources, options.OperationMiddlewares["listSources"]...)
 	router.POST(options.BaseURL+"/v1/sources", wrapper.CreateSource, options.OperationMiddlewares["createSource"]...)
 	router.DELETE(options.BaseURL+"/v1/sources/:id", wrapper.DeleteSource, options.OperationMiddlewares["deleteSource"]...)
@@ -3394,6 +4073,36 @@ type CostAnswerJSONResponse struct {
 }
 
 type DeletedResponse struct {
+}
+
+type DesignCreatedResponseHeaders struct {
+	ETag     string
+	Location string
+}
+type DesignCreatedJSONResponse struct {
+	Body Design
+
+	Headers DesignCreatedResponseHeaders
+}
+
+type DesignItemResponseHeaders struct {
+	ContentLocation *string
+	ETag            string
+}
+type DesignItemJSONResponse struct {
+	Body Design
+
+	Headers DesignItemResponseHeaders
+}
+
+type DesignPageResponseHeaders struct {
+	ETag *string
+	Link *string
+}
+type DesignPageJSONResponse struct {
+	Body DesignList
+
+	Headers DesignPageResponseHeaders
 }
 
 type FabricCreatedResponseHeaders struct {
@@ -3632,6 +4341,26 @@ type RoomAnswerJSONResponse struct {
 	Headers RoomAnswerResponseHeaders
 }
 
+type RoomCreatedResponseHeaders struct {
+	ETag     string
+	Location string
+}
+type RoomCreatedJSONResponse struct {
+	Body Room
+
+	Headers RoomCreatedResponseHeaders
+}
+
+type RoomItemResponseHeaders struct {
+	ContentLocation *string
+	ETag            string
+}
+type RoomItemJSONResponse struct {
+	Body Room
+
+	Headers RoomItemResponseHeaders
+}
+
 type RoomMaterialsResponseHeaders struct {
 	ETag *string
 }
@@ -3639,6 +4368,16 @@ type RoomMaterialsJSONResponse struct {
 	Body RoomMaterialList
 
 	Headers RoomMaterialsResponseHeaders
+}
+
+type RoomPageResponseHeaders struct {
+	ETag *string
+	Link *string
+}
+type RoomPageJSONResponse struct {
+	Body RoomList
+
+	Headers RoomPageResponseHeaders
 }
 
 type SourceCreatedResponseHeaders struct {
@@ -3979,6 +4718,183 @@ func (response EstimateCost200JSONResponse) VisitEstimateCostResponse(w http.Res
 	if response.Headers.ETag != nil {
 		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
 	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListDesignsRequestObject struct {
+	Params ListDesignsParams
+}
+
+type ListDesignsResponseObject interface {
+	VisitListDesignsResponse(w http.ResponseWriter) error
+}
+
+type ListDesigns200JSONResponse struct{ DesignPageJSONResponse }
+
+func (response ListDesigns200JSONResponse) VisitListDesignsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CreateDesignRequestObject struct {
+	Body *CreateDesignJSONRequestBody
+}
+
+type CreateDesignResponseObject interface {
+	VisitCreateDesignResponse(w http.ResponseWriter) error
+}
+
+type CreateDesign201JSONResponse struct{ DesignCreatedJSONResponse }
+
+func (response CreateDesign201JSONResponse) VisitCreateDesignResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.Header().Set("Location", fmt.Sprint(response.Headers.Location))
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type DeleteDesignRequestObject struct {
+	ID     ID `json:"id"`
+	Params DeleteDesignParams
+}
+
+type DeleteDesignResponseObject interface {
+	VisitDeleteDesignResponse(w http.ResponseWriter) error
+}
+
+type DeleteDesign204Response = DeletedResponse
+
+func (response DeleteDesign204Response) VisitDeleteDesignResponse(w http.ResponseWriter) error {
+	w.WriteHeader(204)
+	return nil
+}
+
+type GetDesignRequestObject struct {
+	ID     ID `json:"id"`
+	Params GetDesignParams
+}
+
+type GetDesignResponseObject interface {
+	VisitGetDesignResponse(w http.ResponseWriter) error
+}
+
+type GetDesign200JSONResponse struct{ DesignItemJSONResponse }
+
+func (response GetDesign200JSONResponse) VisitGetDesignResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ContentLocation != nil {
+		w.Header().Set("Content-Location", fmt.Sprint(*response.Headers.ContentLocation))
+	}
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type PatchDesignRequestObject struct {
+	ID     ID `json:"id"`
+	Params PatchDesignParams
+	Body   *PatchDesignApplicationMergePatchPlusJSONRequestBody
+}
+
+type PatchDesignResponseObject interface {
+	VisitPatchDesignResponse(w http.ResponseWriter) error
+}
+
+type PatchDesign200JSONResponse struct{ DesignItemJSONResponse }
+
+func (response PatchDesign200JSONResponse) VisitPatchDesignResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ContentLocation != nil {
+		w.Header().Set("Content-Location", fmt.Sprint(*response.Headers.ContentLocation))
+	}
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ReplaceDesignRequestObject struct {
+	ID     ID `json:"id"`
+	Params ReplaceDesignParams
+	Body   *ReplaceDesignJSONRequestBody
+}
+
+type ReplaceDesignResponseObject interface {
+	VisitReplaceDesignResponse(w http.ResponseWriter) error
+}
+
+type ReplaceDesign200JSONResponse struct{ DesignItemJSONResponse }
+
+func (response ReplaceDesign200JSONResponse) VisitReplaceDesignResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ContentLocation != nil {
+		w.Header().Set("Content-Location", fmt.Sprint(*response.Headers.ContentLocation))
+	}
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type RestoreDesignRequestObject struct {
+	ID ID `json:"id"`
+}
+
+type RestoreDesignResponseObject interface {
+	VisitRestoreDesignResponse(w http.ResponseWriter) error
+}
+
+type RestoreDesign200JSONResponse struct{ DesignItemJSONResponse }
+
+func (response RestoreDesign200JSONResponse) VisitRestoreDesignResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ContentLocation != nil {
+		w.Header().Set("Content-Location", fmt.Sprint(*response.Headers.ContentLocation))
+	}
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
 	return err
@@ -5157,6 +6073,183 @@ func (response ListRoomMaterials200JSONResponse) VisitListRoomMaterialsResponse(
 	return err
 }
 
+type ListRoomsRequestObject struct {
+	Params ListRoomsParams
+}
+
+type ListRoomsResponseObject interface {
+	VisitListRoomsResponse(w http.ResponseWriter) error
+}
+
+type ListRooms200JSONResponse struct{ RoomPageJSONResponse }
+
+func (response ListRooms200JSONResponse) VisitListRoomsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CreateRoomRequestObject struct {
+	Body *CreateRoomJSONRequestBody
+}
+
+type CreateRoomResponseObject interface {
+	VisitCreateRoomResponse(w http.ResponseWriter) error
+}
+
+type CreateRoom201JSONResponse struct{ RoomCreatedJSONResponse }
+
+func (response CreateRoom201JSONResponse) VisitCreateRoomResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.Header().Set("Location", fmt.Sprint(response.Headers.Location))
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type DeleteRoomRequestObject struct {
+	ID     ID `json:"id"`
+	Params DeleteRoomParams
+}
+
+type DeleteRoomResponseObject interface {
+	VisitDeleteRoomResponse(w http.ResponseWriter) error
+}
+
+type DeleteRoom204Response = DeletedResponse
+
+func (response DeleteRoom204Response) VisitDeleteRoomResponse(w http.ResponseWriter) error {
+	w.WriteHeader(204)
+	return nil
+}
+
+type GetRoomRequestObject struct {
+	ID     ID `json:"id"`
+	Params GetRoomParams
+}
+
+type GetRoomResponseObject interface {
+	VisitGetRoomResponse(w http.ResponseWriter) error
+}
+
+type GetRoom200JSONResponse struct{ RoomItemJSONResponse }
+
+func (response GetRoom200JSONResponse) VisitGetRoomResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ContentLocation != nil {
+		w.Header().Set("Content-Location", fmt.Sprint(*response.Headers.ContentLocation))
+	}
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type PatchRoomRequestObject struct {
+	ID     ID `json:"id"`
+	Params PatchRoomParams
+	Body   *PatchRoomApplicationMergePatchPlusJSONRequestBody
+}
+
+type PatchRoomResponseObject interface {
+	VisitPatchRoomResponse(w http.ResponseWriter) error
+}
+
+type PatchRoom200JSONResponse struct{ RoomItemJSONResponse }
+
+func (response PatchRoom200JSONResponse) VisitPatchRoomResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ContentLocation != nil {
+		w.Header().Set("Content-Location", fmt.Sprint(*response.Headers.ContentLocation))
+	}
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ReplaceRoomRequestObject struct {
+	ID     ID `json:"id"`
+	Params ReplaceRoomParams
+	Body   *ReplaceRoomJSONRequestBody
+}
+
+type ReplaceRoomResponseObject interface {
+	VisitReplaceRoomResponse(w http.ResponseWriter) error
+}
+
+type ReplaceRoom200JSONResponse struct{ RoomItemJSONResponse }
+
+func (response ReplaceRoom200JSONResponse) VisitReplaceRoomResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ContentLocation != nil {
+		w.Header().Set("Content-Location", fmt.Sprint(*response.Headers.ContentLocation))
+	}
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type RestoreRoomRequestObject struct {
+	ID ID `json:"id"`
+}
+
+type RestoreRoomResponseObject interface {
+	VisitRestoreRoomResponse(w http.ResponseWriter) error
+}
+
+type RestoreRoom200JSONResponse struct{ RoomItemJSONResponse }
+
+func (response RestoreRoom200JSONResponse) VisitRestoreRoomResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ContentLocation != nil {
+		w.Header().Set("Content-Location", fmt.Sprint(*response.Headers.ContentLocation))
+	}
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type ListSourcesRequestObject struct {
 	Params ListSourcesParams
 }
@@ -5543,6 +6636,27 @@ type StrictServerInterface interface {
 	// EstimateCost What one build costs, how it is cut, and what other numbers of panels would cost.
 	// (POST /v1/cost-estimates)
 	EstimateCost(ctx context.Context, request EstimateCostRequestObject) (EstimateCostResponseObject, error)
+	// ListDesigns List panel designs.
+	// (GET /v1/designs)
+	ListDesigns(ctx context.Context, request ListDesignsRequestObject) (ListDesignsResponseObject, error)
+	// CreateDesign Add a panel design.
+	// (POST /v1/designs)
+	CreateDesign(ctx context.Context, request CreateDesignRequestObject) (CreateDesignResponseObject, error)
+	// DeleteDesign Delete a panel design; it can be restored.
+	// (DELETE /v1/designs/{id})
+	DeleteDesign(ctx context.Context, request DeleteDesignRequestObject) (DeleteDesignResponseObject, error)
+	// GetDesign Read a panel design.
+	// (GET /v1/designs/{id})
+	GetDesign(ctx context.Context, request GetDesignRequestObject) (GetDesignResponseObject, error)
+	// PatchDesign Change members of a panel design (RFC 7396).
+	// (PATCH /v1/designs/{id})
+	PatchDesign(ctx context.Context, request PatchDesignRequestObject) (PatchDesignResponseObject, error)
+	// ReplaceDesign Replace a panel design wholly.
+	// (PUT /v1/designs/{id})
+	ReplaceDesign(ctx context.Context, request ReplaceDesignRequestObject) (ReplaceDesignResponseObject, error)
+	// RestoreDesign Bring back a deleted panel design.
+	// (POST /v1/designs/{id}/restore)
+	RestoreDesign(ctx context.Context, request RestoreDesignRequestObject) (RestoreDesignResponseObject, error)
 	// ListFabrics List fabrics.
 	// (GET /v1/fabrics)
 	ListFabrics(ctx context.Context, request ListFabricsRequestObject) (ListFabricsResponseObject, error)
@@ -5681,6 +6795,27 @@ type StrictServerInterface interface {
 	// ListRoomMaterials Published surfaces, furnishings and people, with what they absorb and their sources.
 	// (GET /v1/room-materials)
 	ListRoomMaterials(ctx context.Context, request ListRoomMaterialsRequestObject) (ListRoomMaterialsResponseObject, error)
+	// ListRooms List rooms.
+	// (GET /v1/rooms)
+	ListRooms(ctx context.Context, request ListRoomsRequestObject) (ListRoomsResponseObject, error)
+	// CreateRoom Add a room.
+	// (POST /v1/rooms)
+	CreateRoom(ctx context.Context, request CreateRoomRequestObject) (CreateRoomResponseObject, error)
+	// DeleteRoom Delete a room; it can be restored.
+	// (DELETE /v1/rooms/{id})
+	DeleteRoom(ctx context.Context, request DeleteRoomRequestObject) (DeleteRoomResponseObject, error)
+	// GetRoom Read a room.
+	// (GET /v1/rooms/{id})
+	GetRoom(ctx context.Context, request GetRoomRequestObject) (GetRoomResponseObject, error)
+	// PatchRoom Change members of a room (RFC 7396).
+	// (PATCH /v1/rooms/{id})
+	PatchRoom(ctx context.Context, request PatchRoomRequestObject) (PatchRoomResponseObject, error)
+	// ReplaceRoom Replace a room wholly.
+	// (PUT /v1/rooms/{id})
+	ReplaceRoom(ctx context.Context, request ReplaceRoomRequestObject) (ReplaceRoomResponseObject, error)
+	// RestoreRoom Bring back a deleted room.
+	// (POST /v1/rooms/{id}/restore)
+	RestoreRoom(ctx context.Context, request RestoreRoomRequestObject) (RestoreRoomResponseObject, error)
 	// ListSources List sources.
 	// (GET /v1/sources)
 	ListSources(ctx context.Context, request ListSourcesRequestObject) (ListSourcesResponseObject, error)
@@ -6115,6 +7250,252 @@ func (sh *strictHandler) EstimateCost(ctx echo.Context) error {
 		return err
 	} else if validResponse, ok := response.(EstimateCostResponseObject); ok {
 		return validResponse.VisitEstimateCostResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListDesigns operation middleware
+func (sh *strictHandler) ListDesigns(ctx echo.Context, params ListDesignsParams) error {
+	var request ListDesignsRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListDesigns(ctx.Request().Context(), request.(ListDesignsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListDesigns")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListDesignsResponseObject); ok {
+		return validResponse.VisitListDesignsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// CreateDesign operation middleware
+func (sh *strictHandler) CreateDesign(ctx echo.Context) error {
+	var request CreateDesignRequestObject
+
+	var body CreateDesignJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.CreateDesign(ctx.Request().Context(), request.(CreateDesignRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "CreateDesign")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(CreateDesignResponseObject); ok {
+		return validResponse.VisitCreateDesignResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// DeleteDesign operation middleware
+func (sh *strictHandler) DeleteDesign(ctx echo.Context, id ID, params DeleteDesignParams) error {
+	var request DeleteDesignRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.DeleteDesign(ctx.Request().Context(), request.(DeleteDesignRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "DeleteDesign")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(DeleteDesignResponseObject); ok {
+		return validResponse.VisitDeleteDesignResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetDesign operation middleware
+func (sh *strictHandler) GetDesign(ctx echo.Context, id ID, params GetDesignParams) error {
+	var request GetDesignRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetDesign(ctx.Request().Context(), request.(GetDesignRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetDesign")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetDesignResponseObject); ok {
+		return validResponse.VisitGetDesignResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// PatchDesign operation middleware
+func (sh *strictHandler) PatchDesign(ctx echo.Context, id ID, params PatchDesignParams) error {
+	var request PatchDesignRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	var body PatchDesignApplicationMergePatchPlusJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.PatchDesign(ctx.Request().Context(), request.(PatchDesignRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "PatchDesign")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(PatchDesignResponseObject); ok {
+		return validResponse.VisitPatchDesignResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ReplaceDesign operation middleware
+func (sh *strictHandler) ReplaceDesign(ctx echo.Context, id ID, params ReplaceDesignParams) error {
+	var request ReplaceDesignRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	var body ReplaceDesignJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ReplaceDesign(ctx.Request().Context(), request.(ReplaceDesignRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ReplaceDesign")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ReplaceDesignResponseObject); ok {
+		return validResponse.VisitReplaceDesignResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// RestoreDesign operation middleware
+func (sh *strictHandler) RestoreDesign(ctx echo.Context, id ID) error {
+	var request RestoreDesignRequestObject
+
+	request.ID = id
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.RestoreDesign(ctx.Request().Context(), request.(RestoreDesignRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "RestoreDesign")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(RestoreDesignResponseObject); ok {
+		return validResponse.VisitRestoreDesignResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -7751,6 +9132,252 @@ func (sh *strictHandler) ListRoomMaterials(ctx echo.Context) error {
 		return err
 	} else if validResponse, ok := response.(ListRoomMaterialsResponseObject); ok {
 		return validResponse.VisitListRoomMaterialsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListRooms operation middleware
+func (sh *strictHandler) ListRooms(ctx echo.Context, params ListRoomsParams) error {
+	var request ListRoomsRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListRooms(ctx.Request().Context(), request.(ListRoomsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListRooms")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListRoomsResponseObject); ok {
+		return validResponse.VisitListRoomsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// CreateRoom operation middleware
+func (sh *strictHandler) CreateRoom(ctx echo.Context) error {
+	var request CreateRoomRequestObject
+
+	var body CreateRoomJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.CreateRoom(ctx.Request().Context(), request.(CreateRoomRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "CreateRoom")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(CreateRoomResponseObject); ok {
+		return validResponse.VisitCreateRoomResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// DeleteRoom operation middleware
+func (sh *strictHandler) DeleteRoom(ctx echo.Context, id ID, params DeleteRoomParams) error {
+	var request DeleteRoomRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.DeleteRoom(ctx.Request().Context(), request.(DeleteRoomRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "DeleteRoom")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(DeleteRoomResponseObject); ok {
+		return validResponse.VisitDeleteRoomResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetRoom operation middleware
+func (sh *strictHandler) GetRoom(ctx echo.Context, id ID, params GetRoomParams) error {
+	var request GetRoomRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetRoom(ctx.Request().Context(), request.(GetRoomRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetRoom")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetRoomResponseObject); ok {
+		return validResponse.VisitGetRoomResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// PatchRoom operation middleware
+func (sh *strictHandler) PatchRoom(ctx echo.Context, id ID, params PatchRoomParams) error {
+	var request PatchRoomRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	var body PatchRoomApplicationMergePatchPlusJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.PatchRoom(ctx.Request().Context(), request.(PatchRoomRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "PatchRoom")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(PatchRoomResponseObject); ok {
+		return validResponse.VisitPatchRoomResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ReplaceRoom operation middleware
+func (sh *strictHandler) ReplaceRoom(ctx echo.Context, id ID, params ReplaceRoomParams) error {
+	var request ReplaceRoomRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	var body ReplaceRoomJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ReplaceRoom(ctx.Request().Context(), request.(ReplaceRoomRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ReplaceRoom")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ReplaceRoomResponseObject); ok {
+		return validResponse.VisitReplaceRoomResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// RestoreRoom operation middleware
+func (sh *strictHandler) RestoreRoom(ctx echo.Context, id ID) error {
+	var request RestoreRoomRequestObject
+
+	request.ID = id
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.RestoreRoom(ctx.Request().Context(), request.(RestoreRoomRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "RestoreRoom")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(RestoreRoomResponseObject); ok {
+		return validResponse.VisitRestoreRoomResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

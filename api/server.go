@@ -78,6 +78,20 @@ type Store interface {
 	DeleteReadyMade(ctx context.Context, by, ref string, revision int64) error
 	RestoreReadyMade(ctx context.Context, by, ref string) (catalog.ReadyMadePanel, error)
 
+	AddDesign(ctx context.Context, by string, d catalog.Design) (catalog.Design, error)
+	Design(ctx context.Context, ref string) (catalog.Design, error)
+	Designs(ctx context.Context, q catalog.Query) (catalog.Page[catalog.Design], error)
+	ReplaceDesign(ctx context.Context, by, ref string, revision int64, d catalog.Design) (catalog.Design, error)
+	DeleteDesign(ctx context.Context, by, ref string, revision int64) error
+	RestoreDesign(ctx context.Context, by, ref string) (catalog.Design, error)
+
+	AddRoom(ctx context.Context, by string, r catalog.Room) (catalog.Room, error)
+	Room(ctx context.Context, ref string) (catalog.Room, error)
+	Rooms(ctx context.Context, q catalog.Query) (catalog.Page[catalog.Room], error)
+	ReplaceRoom(ctx context.Context, by, ref string, revision int64, r catalog.Room) (catalog.Room, error)
+	DeleteRoom(ctx context.Context, by, ref string, revision int64) error
+	RestoreRoom(ctx context.Context, by, ref string) (catalog.Room, error)
+
 	AddSupplier(ctx context.Context, by string, s catalog.Supplier) (catalog.Supplier, error)
 	Supplier(ctx context.Context, ref string) (catalog.Supplier, error)
 	Suppliers(ctx context.Context, q catalog.Query) (catalog.Page[catalog.Supplier], error)

@@ -1163,7 +1163,7 @@ type CostQuestion struct {
 	// OwnedRoles Roles of parts of which everything is there already, like goggles; they cost nothing, stay listed and are in no total.
 	OwnedRoles *[]string `json:"owned_roles,omitempty"`
 
-	// Panel A panel without its fill and fabric. What is left out takes its default.
+	// Panel A panel without its fill and fabric. What is left out comes from the stored design that is named, or takes its default.
 	Panel *PanelDesign `json:"panel,omitempty"`
 
 	// PanelCount Panels to build, 1 to 500.
@@ -1240,6 +1240,75 @@ type Delivery struct {
 
 	// WeightBasis actual, dimensional or greater: what per_kg counts; actual when left out.
 	WeightBasis *string `json:"weight_basis,omitempty"`
+}
+
+// Design A panel without its fill and fabric, kept under a name. What is left out is stored as its default, so that a later default does not change it.
+type Design struct {
+	// Back as_needed (wrapped with the fabric when the fill sheds), open, wrapped; as_needed when left out.
+	Back *string `json:"back,omitempty"`
+
+	// BackMarginMm How far the piece that covers the back goes beyond the panel on each side, negative when it ends inside; 0 when left out.
+	BackMarginMm *float64 `json:"back_margin_mm,omitempty"`
+
+	// BracesCount Braces across a panel between its long rails, of the timber of the frame; they divide the fill. 0 when left out.
+	BracesCount *int64 `json:"braces_count,omitempty"`
+
+	// CreateTime RFC 3339 in UTC with milliseconds.
+	CreateTime *string `json:"create_time,omitempty"`
+
+	// FillOversizeMm What pieces of fill are cut larger than their space, both ways, for a press fit; 0 when left out.
+	FillOversizeMm *float64 `json:"fill_oversize_mm,omitempty"`
+
+	// HeightMm Height of the face; 1200 when left out.
+	HeightMm *float64 `json:"height_mm,omitempty"`
+
+	// ID Permanent id: design_ and 26 characters. It is never reused.
+	ID *string `json:"id,omitempty"`
+
+	// Joint Corners of the frame: butt, mitre, half_lap; butt when left out.
+	Joint *string `json:"joint,omitempty"`
+
+	// Name Name for people, at most 200 characters.
+	Name string `json:"name"`
+
+	// Note Free words, at most 5000 characters.
+	Note *string `json:"note,omitempty"`
+
+	// Parts Parts on each panel; two hangers, eight screws and 60 staples when left out.
+	Parts *[]PanelPart `json:"parts,omitempty"`
+
+	// Revision Counts the changes of the record, from 1.
+	Revision *int64 `json:"revision,omitempty"`
+
+	// Slug Short unique name within the noun, like wide-panel; it may change, old ones go on working.
+	Slug string `json:"slug"`
+
+	// StandOffsCount Stand-offs of a panel that hangs away from the wall; 4 when left out.
+	StandOffsCount *int64 `json:"stand_offs_count,omitempty"`
+
+	// UpdateTime RFC 3339 in UTC with milliseconds.
+	UpdateTime *string `json:"update_time,omitempty"`
+
+	// UpdatedBy Who made the last change.
+	UpdatedBy *string `json:"updated_by,omitempty"`
+
+	// WidthMm Width of the face, outside of the frame; 600 when left out.
+	WidthMm *float64 `json:"width_mm,omitempty"`
+
+	// WrapTurnMm Fabric turned in behind the frame on each side; 50 when left out.
+	WrapTurnMm *float64 `json:"wrap_turn_mm,omitempty"`
+}
+
+// DesignList A page of panel designs.
+type DesignList struct {
+	// Items The records of this page.
+	Items []Design `json:"items"`
+
+	// Next Path of the next page; absent on the last one.
+	Next *string `json:"next,omitempty"`
+
+	// TotalCount Number of all matches, with include=total_count.
+	TotalCount *int64 `json:"total_count,omitempty"`
 }
 
 // Draws How often the order is drawn anew with what is uncertain moved within its bounds.
@@ -2664,7 +2733,7 @@ type PanelDelivery struct {
 	FreeFrom *Money `json:"free_from,omitempty"`
 }
 
-// PanelDesign A panel without its fill and fabric. What is left out takes its default.
+// PanelDesign A panel without its fill and fabric. What is left out comes from the stored design that is named, or takes its default.
 type PanelDesign struct {
 	// Back as_needed (wrapped with the fabric when the fill sheds), open, wrapped; as_needed when left out.
 	Back *string `json:"back,omitempty"`
@@ -2674,6 +2743,9 @@ type PanelDesign struct {
 
 	// BracesCount Braces across a panel between its long rails, of the timber of the frame; they divide the fill. 0 when left out.
 	BracesCount *int64 `json:"braces_count,omitempty"`
+
+	// Design Id or slug of a stored design, from which comes what is left out here.
+	Design *string `json:"design,omitempty"`
 
 	// FillOversizeMm What pieces of fill are cut larger than their space, both ways, for a press fit; 0 when left out.
 	FillOversizeMm *float64 `json:"fill_oversize_mm,omitempty"`
@@ -3200,7 +3272,7 @@ type RankingQuestion struct {
 	// OwnedRoles Roles of parts of which everything is there already, like goggles; they cost nothing, stay listed and are in no total.
 	OwnedRoles *[]string `json:"owned_roles,omitempty"`
 
-	// Panel A panel without its fill and fabric. What is left out takes its default.
+	// Panel A panel without its fill and fabric. What is left out comes from the stored design that is named, or takes its default.
 	Panel *PanelDesign `json:"panel,omitempty"`
 
 	// PanelCount Panels to build, 1 to 500; or panel_count_from.
@@ -3456,6 +3528,54 @@ type RecordRef struct {
 	Slug string `json:"slug"`
 }
 
+// Room A room that is asked about again and again.
+type Room struct {
+	// Air State of the air.
+	Air *RoomAir `json:"air,omitempty"`
+
+	// CreateTime RFC 3339 in UTC with milliseconds.
+	CreateTime *string `json:"create_time,omitempty"`
+
+	// DecayTimes Decay times by 60 dB that were measured, in six octaves. They stand for surfaces and things.
+	DecayTimes *OctaveTimes `json:"decay_times,omitempty"`
+
+	// ID Permanent id: room_ and 26 characters. It is never reused.
+	ID *string `json:"id,omitempty"`
+
+	// Name Name for people, at most 200 characters.
+	Name string `json:"name"`
+
+	// Note Free words, at most 5000 characters.
+	Note *string `json:"note,omitempty"`
+
+	// Revision Counts the changes of the record, from 1.
+	Revision *int64 `json:"revision,omitempty"`
+
+	// Room The sides of a box, or the volume of another room.
+	Room RoomShape `json:"room"`
+
+	// Slug Short unique name within the noun, like rehearsal-room; it may change, old ones go on working.
+	Slug string `json:"slug"`
+
+	// SourceID Id or slug of the source: who measured the room.
+	SourceID string `json:"source_id"`
+
+	// Surfaces Everything that bounds the room; of a box each face once without an area, and parts of it with theirs. Not needed with decay_times.
+	Surfaces *[]RoomSurface `json:"surfaces,omitempty"`
+
+	// Target The decay time that is wanted. It is a choice and not a verdict.
+	Target *RoomTarget `json:"target,omitempty"`
+
+	// Things Furnishings and people.
+	Things *[]RoomThing `json:"things,omitempty"`
+
+	// UpdateTime RFC 3339 in UTC with milliseconds.
+	UpdateTime *string `json:"update_time,omitempty"`
+
+	// UpdatedBy Who made the last change.
+	UpdatedBy *string `json:"updated_by,omitempty"`
+}
+
 // RoomAir State of the air.
 type RoomAir struct {
 	// HumidityPercent Relative; 50 when left out.
@@ -3479,6 +3599,9 @@ type RoomDecay struct {
 
 // RoomEstimate How the room sounds, and what panels would change.
 type RoomEstimate struct {
+	// CatalogRevision Revision of the catalog that had the stored room; absent where none was asked about.
+	CatalogRevision *int64 `json:"catalog_revision,omitempty"`
+
 	// ConstantSPerM k of T = k V / A: 24 ln 10 over the speed of sound.
 	ConstantSPerM float64 `json:"constant_s_per_m"`
 
@@ -3529,6 +3652,18 @@ type RoomEstimate struct {
 
 	// VolumeM3 Volume.
 	VolumeM3 float64 `json:"volume_m3"`
+}
+
+// RoomList A page of rooms.
+type RoomList struct {
+	// Items The records of this page.
+	Items []Room `json:"items"`
+
+	// Next Path of the next page; absent on the last one.
+	Next *string `json:"next,omitempty"`
+
+	// TotalCount Number of all matches, with include=total_count.
+	TotalCount *int64 `json:"total_count,omitempty"`
 }
 
 // RoomMaterial A published surface, furnishing or person.
@@ -3702,13 +3837,16 @@ type RoomQuestion struct {
 	Placement *RoomPlacement `json:"placement,omitempty"`
 
 	// Room The sides of a box, or the volume of another room.
-	Room RoomShape `json:"room"`
+	Room *RoomShape `json:"room,omitempty"`
+
+	// StoredRoom Id or slug of a stored room, from which comes what is left out here of room, surfaces, things, air, decay_times and target. A room without it must give room and target.
+	StoredRoom *string `json:"stored_room,omitempty"`
 
 	// Surfaces Everything that bounds the room; of a box each face once without an area, and parts of it with theirs. Not needed with decay_times.
 	Surfaces *[]RoomSurface `json:"surfaces,omitempty"`
 
 	// Target The decay time that is wanted. It is a choice and not a verdict.
-	Target RoomTarget `json:"target"`
+	Target *RoomTarget `json:"target,omitempty"`
 
 	// Things Furnishings and people.
 	Things *[]RoomThing `json:"things,omitempty"`
@@ -4206,6 +4344,15 @@ type Conflict = Problem
 // CostAnswer What one build costs, and what other numbers of panels would.
 type CostAnswer = CostEstimate
 
+// DesignCreated A panel without its fill and fabric, kept under a name. What is left out is stored as its default, so that a later default does not change it.
+type DesignCreated = Design
+
+// DesignItem A panel without its fill and fabric, kept under a name. What is left out is stored as its default, so that a later default does not change it.
+type DesignItem = Design
+
+// DesignPage A page of panel designs.
+type DesignPage = DesignList
+
 // FabricCreated The covering through which sound must pass.
 type FabricCreated = Fabric
 
@@ -4287,8 +4434,17 @@ type ReadyMadePanelPage = ReadyMadePanelList
 // RoomAnswer How the room sounds, and what panels would change.
 type RoomAnswer = RoomEstimate
 
+// RoomCreated A room that is asked about again and again.
+type RoomCreated = Room
+
+// RoomItem A room that is asked about again and again.
+type RoomItem = Room
+
 // RoomMaterials Published materials.
 type RoomMaterials = RoomMaterialList
+
+// RoomPage A page of rooms.
+type RoomPage = RoomList
 
 // SourceCreated Where figures come from. Every stored figure names one.
 type SourceCreated = Source
@@ -4335,6 +4491,9 @@ type BuyingBody = BuyingQuestion
 // CostBody What one build costs; the answer echoes it under inputs with every default filled in, and that may be sent as a question again.
 type CostBody = CostQuestion
 
+// DesignBody A panel without its fill and fabric, kept under a name. What is left out is stored as its default, so that a later default does not change it.
+type DesignBody = Design
+
 // FabricBody The covering through which sound must pass.
 type FabricBody = Fabric
 
@@ -4371,6 +4530,9 @@ type RoomBody = RoomQuestion
 // SourceBody Where figures come from. Every stored figure names one.
 type SourceBody = Source
 
+// StoredRoomBody A room that is asked about again and again.
+type StoredRoomBody = Room
+
 // SupplierBody Who sells.
 type SupplierBody = Supplier
 
@@ -4394,6 +4556,78 @@ type PatchAbsorptionTestParams struct {
 
 // ReplaceAbsorptionTestParams defines parameters for ReplaceAbsorptionTest.
 type ReplaceAbsorptionTestParams struct {
+	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// ListDesignsParams defines parameters for ListDesigns.
+type ListDesignsParams struct {
+	// Limit Records on a page.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Opaque, from next of the page before; bound to sort and filters.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// Sort Fields in order of weight, with - before a descending one; ties end in the id.
+	Sort *Sort `form:"sort,omitempty" json:"sort,omitempty"`
+
+	// Q Part of the name, any case.
+	Q *Q `form:"q,omitempty" json:"q,omitempty"`
+
+	// Include total_count adds the number of all matches.
+	Include *Include `form:"include,omitempty" json:"include,omitempty"`
+
+	// Format json or csv, of lists also ndjson; json when left out. The end .csv or .ndjson of the path and the header Accept choose as well.
+	Format *Format `form:"format,omitempty" json:"format,omitempty"`
+
+	// Fields Of CSV: columns in this order; all when left out.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
+	// Delimiter Of CSV: comma or semicolon; comma when left out.
+	Delimiter *Delimiter `form:"delimiter,omitempty" json:"delimiter,omitempty"`
+
+	// Decimal Of CSV: point or comma; point when left out. A comma needs the semicolon.
+	Decimal *Decimal `form:"decimal,omitempty" json:"decimal,omitempty"`
+
+	// Bom Of CSV: whether it begins with a byte order mark, by which some spreadsheets see that it is UTF-8; false when left out.
+	Bom *Bom `form:"bom,omitempty" json:"bom,omitempty"`
+
+	// WidthMmMin Least width of the face.
+	WidthMmMin *float64 `form:"width_mm_min,omitempty" json:"width_mm_min,omitempty"`
+
+	// WidthMmMax Greatest width of the face.
+	WidthMmMax *float64 `form:"width_mm_max,omitempty" json:"width_mm_max,omitempty"`
+
+	// HeightMmMin Least height of the face.
+	HeightMmMin *float64 `form:"height_mm_min,omitempty" json:"height_mm_min,omitempty"`
+
+	// HeightMmMax Greatest height of the face.
+	HeightMmMax *float64 `form:"height_mm_max,omitempty" json:"height_mm_max,omitempty"`
+
+	// IfNoneMatch ETag of the answer that the client holds; 304 when it is still the same.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// DeleteDesignParams defines parameters for DeleteDesign.
+type DeleteDesignParams struct {
+	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// GetDesignParams defines parameters for GetDesign.
+type GetDesignParams struct {
+	// IfNoneMatch ETag of the answer that the client holds; 304 when it is still the same.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// PatchDesignParams defines parameters for PatchDesign.
+type PatchDesignParams struct {
+	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// ReplaceDesignParams defines parameters for ReplaceDesign.
+type ReplaceDesignParams struct {
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
 }
@@ -4814,16 +5048,25 @@ type GetPriceParams struct {
 
 // ReadRankingParams defines parameters for ReadRanking.
 type ReadRankingParams struct {
-	// PanelCount Panels to build, 1 to 500.
-	PanelCount int64 `form:"panel_count" json:"panel_count"`
+	// PanelCount Panels to build, 1 to 500; left out where they follow from the room.
+	PanelCount *int64 `form:"panel_count,omitempty" json:"panel_count,omitempty"`
+
+	// PanelCountFrom room: as many panels of each option as its target in the room takes.
+	PanelCountFrom *string `form:"panel_count_from,omitempty" json:"panel_count_from,omitempty"`
+
+	// Room Id or slug of a stored room with a target.
+	Room *string `form:"room,omitempty" json:"room,omitempty"`
+
+	// Design Id or slug of a stored panel design.
+	Design *string `form:"design,omitempty" json:"design,omitempty"`
 
 	// Currency ISO 4217 code. Prices in other currencies are not used.
 	Currency string `form:"currency" json:"currency"`
 
-	// WidthMm Width of a panel; 600 when left out.
+	// WidthMm Width of a panel; that of the design or 600 when left out.
 	WidthMm *float64 `form:"width_mm,omitempty" json:"width_mm,omitempty"`
 
-	// HeightMm Height of a panel; 1200 when left out.
+	// HeightMm Height of a panel; that of the design or 1200 when left out.
 	HeightMm *float64 `form:"height_mm,omitempty" json:"height_mm,omitempty"`
 
 	// Fills Ids or slugs of the fills to compare; all when left out.
@@ -4841,10 +5084,10 @@ type ReadRankingParams struct {
 	// AirGapsMm Air gaps to compare; 0,50 when left out.
 	AirGapsMm *[]float64 `form:"air_gaps_mm,omitempty" json:"air_gaps_mm,omitempty"`
 
-	// Purpose flat, speech or low; flat when left out.
+	// Purpose flat, speech, low, or room with a room; flat when left out.
 	Purpose *string `form:"purpose,omitempty" json:"purpose,omitempty"`
 
-	// Order absorption_per_cost, cost, absorption or burden; absorption_per_cost when left out.
+	// Order absorption_per_cost, cost, absorption, burden, or cost_to_target with panel_count_from room; absorption_per_cost when left out.
 	Order *string `form:"order,omitempty" json:"order,omitempty"`
 
 	// Basis best or model; best when left out.
@@ -4979,6 +5222,78 @@ type PatchReadyMadePanelParams struct {
 
 // ReplaceReadyMadePanelParams defines parameters for ReplaceReadyMadePanel.
 type ReplaceReadyMadePanelParams struct {
+	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// ListRoomsParams defines parameters for ListRooms.
+type ListRoomsParams struct {
+	// Limit Records on a page.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Opaque, from next of the page before; bound to sort and filters.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// Sort Fields in order of weight, with - before a descending one; ties end in the id.
+	Sort *Sort `form:"sort,omitempty" json:"sort,omitempty"`
+
+	// Q Part of the name, any case.
+	Q *Q `form:"q,omitempty" json:"q,omitempty"`
+
+	// Include total_count adds the number of all matches.
+	Include *Include `form:"include,omitempty" json:"include,omitempty"`
+
+	// Format json or csv, of lists also ndjson; json when left out. The end .csv or .ndjson of the path and the header Accept choose as well.
+	Format *Format `form:"format,omitempty" json:"format,omitempty"`
+
+	// Fields Of CSV: columns in this order; all when left out.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
+	// Delimiter Of CSV: comma or semicolon; comma when left out.
+	Delimiter *Delimiter `form:"delimiter,omitempty" json:"delimiter,omitempty"`
+
+	// Decimal Of CSV: point or comma; point when left out. A comma needs the semicolon.
+	Decimal *Decimal `form:"decimal,omitempty" json:"decimal,omitempty"`
+
+	// Bom Of CSV: whether it begins with a byte order mark, by which some spreadsheets see that it is UTF-8; false when left out.
+	Bom *Bom `form:"bom,omitempty" json:"bom,omitempty"`
+
+	// LengthMMin Least length of a box.
+	LengthMMin *float64 `form:"length_m_min,omitempty" json:"length_m_min,omitempty"`
+
+	// LengthMMax Greatest length of a box.
+	LengthMMax *float64 `form:"length_m_max,omitempty" json:"length_m_max,omitempty"`
+
+	// VolumeM3Min Least stated volume of a room that is no box.
+	VolumeM3Min *float64 `form:"volume_m3_min,omitempty" json:"volume_m3_min,omitempty"`
+
+	// VolumeM3Max Greatest stated volume of a room that is no box.
+	VolumeM3Max *float64 `form:"volume_m3_max,omitempty" json:"volume_m3_max,omitempty"`
+
+	// IfNoneMatch ETag of the answer that the client holds; 304 when it is still the same.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// DeleteRoomParams defines parameters for DeleteRoom.
+type DeleteRoomParams struct {
+	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// GetRoomParams defines parameters for GetRoom.
+type GetRoomParams struct {
+	// IfNoneMatch ETag of the answer that the client holds; 304 when it is still the same.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// PatchRoomParams defines parameters for PatchRoom.
+type PatchRoomParams struct {
+	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// ReplaceRoomParams defines parameters for ReplaceRoom.
+type ReplaceRoomParams struct {
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
 }
@@ -5130,6 +5445,15 @@ type PlanBuyingJSONRequestBody = BuyingQuestion
 // EstimateCostJSONRequestBody defines body for EstimateCost for application/json ContentType.
 type EstimateCostJSONRequestBody = CostQuestion
 
+// CreateDesignJSONRequestBody defines body for CreateDesign for application/json ContentType.
+type CreateDesignJSONRequestBody = Design
+
+// PatchDesignApplicationMergePatchPlusJSONRequestBody defines body for PatchDesign for application/merge-patch+json ContentType.
+type PatchDesignApplicationMergePatchPlusJSONRequestBody = MergePatch
+
+// ReplaceDesignJSONRequestBody defines body for ReplaceDesign for application/json ContentType.
+type ReplaceDesignJSONRequestBody = Design
+
 // CreateFabricJSONRequestBody defines body for CreateFabric for application/json ContentType.
 type CreateFabricJSONRequestBody = Fabric
 
@@ -5192,6 +5516,15 @@ type ReplaceReadyMadePanelJSONRequestBody = ReadyMadePanel
 
 // EstimateRoomJSONRequestBody defines body for EstimateRoom for application/json ContentType.
 type EstimateRoomJSONRequestBody = RoomQuestion
+
+// CreateRoomJSONRequestBody defines body for CreateRoom for application/json ContentType.
+type CreateRoomJSONRequestBody = Room
+
+// PatchRoomApplicationMergePatchPlusJSONRequestBody defines body for PatchRoom for application/merge-patch+json ContentType.
+type PatchRoomApplicationMergePatchPlusJSONRequestBody = MergePatch
+
+// ReplaceRoomJSONRequestBody defines body for ReplaceRoom for application/json ContentType.
+type ReplaceRoomJSONRequestBody = Room
 
 // CreateSourceJSONRequestBody defines body for CreateSource for application/json ContentType.
 type CreateSourceJSONRequestBody = Source

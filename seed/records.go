@@ -33,6 +33,12 @@ var (
 		strings.Fields("uses_per_unit_count source note"))
 	readyMadeColumns = slices.Concat(strings.Fields("slug name width_mm height_mm depth_mm"), figureColumns("mass", "kg"),
 		strings.Fields("mounting_type"), octaveColumns(), strings.Fields("absorption_evidence absorption_source source note"))
+	designColumns = strings.Fields(`slug name width_mm height_mm wrap_turn_mm back back_margin_mm fill_oversize_mm joint
+		braces_count stand_offs_count parts note`)
+	roomColumns = strings.Fields(`slug name length_m width_m height_m volume_m3 temperature_c humidity_percent pressure_kpa
+		target_rule target_group target_time_s target_from_hz target_to_hz source note`)
+	surfaceColumns  = strings.Fields("room face area_m2 material")
+	thingColumns    = strings.Fields("room material count")
 	supplierColumns = strings.Fields(`slug name region currency delivery_fee delivery_free_from delivery_fee_per_kg
 		delivery_weight_basis delivery_divisor_cm3_per_kg delivery_free_covers_weight trip_cost source note`)
 	offerColumns = strings.Fields(`slug name supplier item_kind item sold_length_mm sold_width_mm sold_thickness_mm
@@ -285,4 +291,52 @@ func price(w row) catalog.Price {
 	p.ID = id(catalog.NounPrice, key)
 	w.register(p.ID, key)
 	return p
+}
+
+// design reads a panel design; its parts are words like hanger:2 with spaces between them.
+func design(w row) catalog.Design {
+	d := catalog.Design{
+		Meta: w.meta(catalog.NounDesign), Width: w.length("width_mm"), Height: w.length("height_mm"), Turn: w.length("wrap_turn_mm"),
+		Back: w.text("back"), BackMargin: w.length("back_margin_mm"), Oversize: w.length("fill_oversize_mm"), Joint: w.text("joint"),
+		Braces: w.whole("braces_count"), StandOffs: w.whole("stand_offs_count"), Note: w.text("note"),
+	}
+	for _, text := range strings.Fields(w.text("parts")) {
+		role, number, _ := strings.Cut(text, ":")
+		n, err := strconv.Atoi(number)
+		if err != nil {
+			w.fault("parts", "not a list of words like hanger:2: %q", text)
+		}
+		d.Parts = append(d.Parts, catalog.DesignPart{Role: catalog.Role(role), Count: n})
+	}
+	return d
+}
+
+// roomSurfaces reads what bounds all rooms.
+func (l *loader) roomSurfaces() owned[catalog.RoomSurface] {
+	var list owned[catalog.RoomSurface]
+	for _, w := range l.rows("room_surfaces.csv", surfaceColumns) {
+		list.add(id(catalog.NounRoom, w.text("room")), w, catalog.RoomSurface{Face: catalog.Face(w.text("face")), Area: w.number("area_m2"), Material: w.text("material")})
+	}
+	return list
+}
+
+// roomThings reads what is in all rooms.
+func (l *loader) roomThings() owned[catalog.RoomThing] {
+	var list owned[catalog.RoomThing]
+	for _, w := range l.rows("room_things.csv", thingColumns) {
+		list.add(id(catalog.NounRoom, w.text("room")), w, catalog.RoomThing{Material: w.text("material"), Count: w.whole("count")})
+	}
+	return list
+}
+
+func room(w row, surfaces owned[catalog.RoomSurface], things owned[catalog.RoomThing]) catalog.Room {
+	m := w.meta(catalog.NounRoom)
+	return catalog.Room{
+		Meta: m, Sides: [3]float64{w.number("length_m"), w.number("width_m"), w.number("height_m")}, Volume: w.number("volume_m3"),
+		Surfaces: surfaces.by[m.ID], Things: things.by[m.ID],
+		Air: &catalog.RoomAir{Temperature: w.number("temperature_c"), Humidity: w.number("humidity_percent"), Pressure: w.number("pressure_kpa")},
+		Target: &catalog.RoomTarget{Rule: w.text("target_rule"), Group: w.text("target_group"), Time: w.number("target_time_s"),
+			From: w.whole("target_from_hz"), To: w.whole("target_to_hz")},
+		SourceID: w.source("source"), Note: w.text("note"),
+	}
 }

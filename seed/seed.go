@@ -16,6 +16,10 @@
 //	fabrics.csv            coverings, with a stated openness or an air permeability
 //	parts.csv              timber, boards, hardware, protective equipment, tools
 //	ready_made_panels.csv  what one would buy instead
+//	designs.csv            panels without fill and fabric
+//	rooms.csv              rooms in which panels are hung (all invented)
+//	room_surfaces.csv      what bounds a room, by the names of published surfaces
+//	room_things.csv        who sits and what stands in a room
 //	fire_declarations.csv  fire classes of fills, fabrics and panels (all invented)
 //	suppliers.csv          shops (all invented)
 //	offers.csv             one item in one pack at one shop (all invented)
@@ -86,6 +90,11 @@ func read(files fs.FS) (catalog.Snapshot, error) {
 	s.Fabrics = load(l, "fabrics.csv", fabricColumns, func(w row) catalog.Fabric { return fabric(w, fire) })
 	s.Parts = load(l, "parts.csv", partColumns, part)
 	s.ReadyMade = load(l, "ready_made_panels.csv", readyMadeColumns, func(w row) catalog.ReadyMadePanel { return readyMade(w, fire) })
+	s.Designs = load(l, "designs.csv", designColumns, design)
+	surfaces, things := l.roomSurfaces(), l.roomThings()
+	s.Rooms = load(l, "rooms.csv", roomColumns, func(w row) catalog.Room { return room(w, surfaces, things) })
+	surfaces.unowned("room")
+	things.unowned("room")
 	sizes.unowned("fill")
 	fire.unowned("item")
 	s.Suppliers = load(l, "suppliers.csv", supplierColumns, supplier)

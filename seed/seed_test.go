@@ -15,6 +15,8 @@ import (
 	"sabinbook/internal/bands"
 	"sabinbook/internal/catalog"
 	"sabinbook/internal/money"
+	"sabinbook/internal/panels"
+	"sabinbook/internal/rooms"
 )
 
 // today is the day of the demo, on which no price may lie in the future.
@@ -117,6 +119,12 @@ func records(s catalog.Snapshot) []record {
 	}
 	for _, r := range s.ReadyMade {
 		add(catalog.NounReadyMade, r.Meta, r.Validate())
+	}
+	for _, r := range s.Designs {
+		add(catalog.NounDesign, r.Meta, panels.Validate(r))
+	}
+	for _, r := range s.Rooms {
+		add(catalog.NounRoom, r.Meta, rooms.Validate(r))
 	}
 	for _, r := range s.Suppliers {
 		add(catalog.NounSupplier, r.Meta, r.Validate())
@@ -244,6 +252,9 @@ func everySource(s catalog.Snapshot) (list []cited) {
 		for _, d := range p.Fire {
 			add(p.Slug, "fire", "", d.SourceID)
 		}
+	}
+	for _, r := range s.Rooms {
+		add(r.Slug, "record", "", r.SourceID)
 	}
 	for _, r := range s.Suppliers {
 		add(r.Slug, "record", "", r.SourceID)

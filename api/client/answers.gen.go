@@ -221,6 +221,76 @@ type ClientWithResponsesInterface interface {
 	// Corresponds with POST /v1/cost-estimates (the `EstimateCost` operationId).
 	EstimateCostWithResponse(ctx context.Context, body EstimateCostJSONRequestBody, reqEditors ...RequestEditorFn) (*EstimateCostResponse, error)
 
+	// ListDesignsWithResponse List panel designs.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/designs (the `ListDesigns` operationId).
+	ListDesignsWithResponse(ctx context.Context, params *ListDesignsParams, reqEditors ...RequestEditorFn) (*ListDesignsResponse, error)
+
+	// CreateDesignWithBodyWithResponse Add a panel design.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/designs (the `CreateDesign` operationId).
+	CreateDesignWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateDesignResponse, error)
+
+	// CreateDesignWithResponse Add a panel design.
+	//
+	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/designs (the `CreateDesign` operationId).
+	CreateDesignWithResponse(ctx context.Context, body CreateDesignJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateDesignResponse, error)
+
+	// DeleteDesignWithResponse Delete a panel design; it can be restored.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with DELETE /v1/designs/{id} (the `DeleteDesign` operationId).
+	DeleteDesignWithResponse(ctx context.Context, id ID, params *DeleteDesignParams, reqEditors ...RequestEditorFn) (*DeleteDesignResponse, error)
+
+	// GetDesignWithResponse Read a panel design.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/designs/{id} (the `GetDesign` operationId).
+	GetDesignWithResponse(ctx context.Context, id ID, params *GetDesignParams, reqEditors ...RequestEditorFn) (*GetDesignResponse, error)
+
+	// PatchDesignWithBodyWithResponse Change members of a panel design (RFC 7396).
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with PATCH /v1/designs/{id} (the `PatchDesign` operationId).
+	PatchDesignWithBodyWithResponse(ctx context.Context, id ID, params *PatchDesignParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*PatchDesignResponse, error)
+
+	// PatchDesignWithApplicationMergePatchPlusJSONBodyWithResponse Change members of a panel design (RFC 7396).
+	//
+	// Takes a body of the `application/merge-patch+json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with PATCH /v1/designs/{id} (the `PatchDesign` operationId).
+	PatchDesignWithApplicationMergePatchPlusJSONBodyWithResponse(ctx context.Context, id ID, params *PatchDesignParams, body PatchDesignApplicationMergePatchPlusJSONRequestBody, reqEditors ...RequestEditorFn) (*PatchDesignResponse, error)
+
+	// ReplaceDesignWithBodyWithResponse Replace a panel design wholly.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with PUT /v1/designs/{id} (the `ReplaceDesign` operationId).
+	ReplaceDesignWithBodyWithResponse(ctx context.Context, id ID, params *ReplaceDesignParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*ReplaceDesignResponse, error)
+
+	// ReplaceDesignWithResponse Replace a panel design wholly.
+	//
+	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with PUT /v1/designs/{id} (the `ReplaceDesign` operationId).
+	ReplaceDesignWithResponse(ctx context.Context, id ID, params *ReplaceDesignParams, body ReplaceDesignJSONRequestBody, reqEditors ...RequestEditorFn) (*ReplaceDesignResponse, error)
+
+	// RestoreDesignWithResponse Bring back a deleted panel design.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/designs/{id}/restore (the `RestoreDesign` operationId).
+	RestoreDesignWithResponse(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*RestoreDesignResponse, error)
+
 	// ListFabricsWithResponse List fabrics.
 	//
 	// Returns a wrapper object for the known response body format(s).
@@ -728,6 +798,76 @@ type ClientWithResponsesInterface interface {
 	//
 	// Corresponds with GET /v1/room-materials (the `ListRoomMaterials` operationId).
 	ListRoomMaterialsWithResponse(ctx context.Context, reqEditors ...RequestEditorFn) (*ListRoomMaterialsResponse, error)
+
+	// ListRoomsWithResponse List rooms.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/rooms (the `ListRooms` operationId).
+	ListRoomsWithResponse(ctx context.Context, params *ListRoomsParams, reqEditors ...RequestEditorFn) (*ListRoomsResponse, error)
+
+	// CreateRoomWithBodyWithResponse Add a room.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/rooms (the `CreateRoom` operationId).
+	CreateRoomWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateRoomResponse, error)
+
+	// CreateRoomWithResponse Add a room.
+	//
+	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/rooms (the `CreateRoom` operationId).
+	CreateRoomWithResponse(ctx context.Context, body CreateRoomJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateRoomResponse, error)
+
+	// DeleteRoomWithResponse Delete a room; it can be restored.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with DELETE /v1/rooms/{id} (the `DeleteRoom` operationId).
+	DeleteRoomWithResponse(ctx context.Context, id ID, params *DeleteRoomParams, reqEditors ...RequestEditorFn) (*DeleteRoomResponse, error)
+
+	// GetRoomWithResponse Read a room.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/rooms/{id} (the `GetRoom` operationId).
+	GetRoomWithResponse(ctx context.Context, id ID, params *GetRoomParams, reqEditors ...RequestEditorFn) (*GetRoomResponse, error)
+
+	// PatchRoomWithBodyWithResponse Change members of a room (RFC 7396).
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with PATCH /v1/rooms/{id} (the `PatchRoom` operationId).
+	PatchRoomWithBodyWithResponse(ctx context.Context, id ID, params *PatchRoomParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*PatchRoomResponse, error)
+
+	// PatchRoomWithApplicationMergePatchPlusJSONBodyWithResponse Change members of a room (RFC 7396).
+	//
+	// Takes a body of the `application/merge-patch+json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with PATCH /v1/rooms/{id} (the `PatchRoom` operationId).
+	PatchRoomWithApplicationMergePatchPlusJSONBodyWithResponse(ctx context.Context, id ID, params *PatchRoomParams, body PatchRoomApplicationMergePatchPlusJSONRequestBody, reqEditors ...RequestEditorFn) (*PatchRoomResponse, error)
+
+	// ReplaceRoomWithBodyWithResponse Replace a room wholly.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with PUT /v1/rooms/{id} (the `ReplaceRoom` operationId).
+	ReplaceRoomWithBodyWithResponse(ctx context.Context, id ID, params *ReplaceRoomParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*ReplaceRoomResponse, error)
+
+	// ReplaceRoomWithResponse Replace a room wholly.
+	//
+	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with PUT /v1/rooms/{id} (the `ReplaceRoom` operationId).
+	ReplaceRoomWithResponse(ctx context.Context, id ID, params *ReplaceRoomParams, body ReplaceRoomJSONRequestBody, reqEditors ...RequestEditorFn) (*ReplaceRoomResponse, error)
+
+	// RestoreRoomWithResponse Bring back a deleted room.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/rooms/{id}/restore (the `RestoreRoom` operationId).
+	RestoreRoomWithResponse(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*RestoreRoomResponse, error)
 
 	// ListSourcesWithResponse List sources.
 	//
@@ -1515,6 +1655,335 @@ func (r EstimateCostResponse) StatusCode() int {
 
 // ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
 func (r EstimateCostResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type ListDesignsResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *DesignPage
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r ListDesignsResponse) GetJSON200() *DesignPage {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r ListDesignsResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r ListDesignsResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r ListDesignsResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r ListDesignsResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r ListDesignsResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type CreateDesignResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON201 the response for an HTTP 201 `application/json` response
+	JSON201 *DesignCreated
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON201 returns the response for an HTTP 201 `application/json` response
+func (r CreateDesignResponse) GetJSON201() *DesignCreated {
+	return r.JSON201
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r CreateDesignResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r CreateDesignResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r CreateDesignResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r CreateDesignResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r CreateDesignResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type DeleteDesignResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r DeleteDesignResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r DeleteDesignResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r DeleteDesignResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r DeleteDesignResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r DeleteDesignResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type GetDesignResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *DesignItem
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r GetDesignResponse) GetJSON200() *DesignItem {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r GetDesignResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r GetDesignResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r GetDesignResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r GetDesignResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r GetDesignResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type PatchDesignResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *DesignItem
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r PatchDesignResponse) GetJSON200() *DesignItem {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r PatchDesignResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r PatchDesignResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r PatchDesignResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r PatchDesignResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r PatchDesignResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type ReplaceDesignResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *DesignItem
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r ReplaceDesignResponse) GetJSON200() *DesignItem {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r ReplaceDesignResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r ReplaceDesignResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r ReplaceDesignResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r ReplaceDesignResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r ReplaceDesignResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type RestoreDesignResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *DesignItem
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r RestoreDesignResponse) GetJSON200() *DesignItem {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r RestoreDesignResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r RestoreDesignResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r RestoreDesignResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r RestoreDesignResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r RestoreDesignResponse) ContentType() string {
 	if r.HTTPResponse != nil {
 		return r.HTTPResponse.Header.Get("Content-Type")
 	}
@@ -3694,6 +4163,335 @@ func (r ListRoomMaterialsResponse) ContentType() string {
 	return ""
 }
 
+type ListRoomsResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *RoomPage
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r ListRoomsResponse) GetJSON200() *RoomPage {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r ListRoomsResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r ListRoomsResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r ListRoomsResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r ListRoomsResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r ListRoomsResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type CreateRoomResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON201 the response for an HTTP 201 `application/json` response
+	JSON201 *RoomCreated
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON201 returns the response for an HTTP 201 `application/json` response
+func (r CreateRoomResponse) GetJSON201() *RoomCreated {
+	return r.JSON201
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r CreateRoomResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r CreateRoomResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r CreateRoomResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r CreateRoomResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r CreateRoomResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type DeleteRoomResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r DeleteRoomResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r DeleteRoomResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r DeleteRoomResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r DeleteRoomResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r DeleteRoomResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type GetRoomResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *RoomItem
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r GetRoomResponse) GetJSON200() *RoomItem {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r GetRoomResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r GetRoomResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r GetRoomResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r GetRoomResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r GetRoomResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type PatchRoomResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *RoomItem
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r PatchRoomResponse) GetJSON200() *RoomItem {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r PatchRoomResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r PatchRoomResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r PatchRoomResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r PatchRoomResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r PatchRoomResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type ReplaceRoomResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *RoomItem
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r ReplaceRoomResponse) GetJSON200() *RoomItem {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r ReplaceRoomResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r ReplaceRoomResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r ReplaceRoomResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r ReplaceRoomResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r ReplaceRoomResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type RestoreRoomResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *RoomItem
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r RestoreRoomResponse) GetJSON200() *RoomItem {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r RestoreRoomResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r RestoreRoomResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r RestoreRoomResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r RestoreRoomResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r RestoreRoomResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
 type ListSourcesResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -4651,6 +5449,136 @@ func (c *ClientWithResponses) EstimateCostWithResponse(ctx context.Context, body
 	return ParseEstimateCostResponse(rsp)
 }
 
+// ListDesignsWithResponse List panel designs.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/designs (the `ListDesigns` operationId).
+func (c *ClientWithResponses) ListDesignsWithResponse(ctx context.Context, params *ListDesignsParams, reqEditors ...RequestEditorFn) (*ListDesignsResponse, error) {
+	rsp, err := c.ListDesigns(ctx, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseListDesignsResponse(rsp)
+}
+
+// CreateDesignWithBodyWithResponse Add a panel design.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/designs (the `CreateDesign` operationId).
+func (c *ClientWithResponses) CreateDesignWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateDesignResponse, error) {
+	rsp, err := c.CreateDesignWithBody(ctx, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseCreateDesignResponse(rsp)
+}
+
+// CreateDesignWithResponse Add a panel design.
+//
+// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/designs (the `CreateDesign` operationId).
+func (c *ClientWithResponses) CreateDesignWithResponse(ctx context.Context, body CreateDesignJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateDesignResponse, error) {
+	rsp, err := c.CreateDesign(ctx, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseCreateDesignResponse(rsp)
+}
+
+// DeleteDesignWithResponse Delete a panel design; it can be restored.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with DELETE /v1/designs/{id} (the `DeleteDesign` operationId).
+func (c *ClientWithResponses) DeleteDesignWithResponse(ctx context.Context, id ID, params *DeleteDesignParams, reqEditors ...RequestEditorFn) (*DeleteDesignResponse, error) {
+	rsp, err := c.DeleteDesign(ctx, id, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseDeleteDesignResponse(rsp)
+}
+
+// GetDesignWithResponse Read a panel design.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/designs/{id} (the `GetDesign` operationId).
+func (c *ClientWithResponses) GetDesignWithResponse(ctx context.Context, id ID, params *GetDesignParams, reqEditors ...RequestEditorFn) (*GetDesignResponse, error) {
+	rsp, err := c.GetDesign(ctx, id, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseGetDesignResponse(rsp)
+}
+
+// PatchDesignWithBodyWithResponse Change members of a panel design (RFC 7396).
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with PATCH /v1/designs/{id} (the `PatchDesign` operationId).
+func (c *ClientWithResponses) PatchDesignWithBodyWithResponse(ctx context.Context, id ID, params *PatchDesignParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*PatchDesignResponse, error) {
+	rsp, err := c.PatchDesignWithBody(ctx, id, params, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParsePatchDesignResponse(rsp)
+}
+
+// PatchDesignWithApplicationMergePatchPlusJSONBodyWithResponse Change members of a panel design (RFC 7396).
+//
+// Takes a body of the `application/merge-patch+json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with PATCH /v1/designs/{id} (the `PatchDesign` operationId).
+func (c *ClientWithResponses) PatchDesignWithApplicationMergePatchPlusJSONBodyWithResponse(ctx context.Context, id ID, params *PatchDesignParams, body PatchDesignApplicationMergePatchPlusJSONRequestBody, reqEditors ...RequestEditorFn) (*PatchDesignResponse, error) {
+	rsp, err := c.PatchDesignWithApplicationMergePatchPlusJSONBody(ctx, id, params, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParsePatchDesignResponse(rsp)
+}
+
+// ReplaceDesignWithBodyWithResponse Replace a panel design wholly.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with PUT /v1/designs/{id} (the `ReplaceDesign` operationId).
+func (c *ClientWithResponses) ReplaceDesignWithBodyWithResponse(ctx context.Context, id ID, params *ReplaceDesignParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*ReplaceDesignResponse, error) {
+	rsp, err := c.ReplaceDesignWithBody(ctx, id, params, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseReplaceDesignResponse(rsp)
+}
+
+// ReplaceDesignWithResponse Replace a panel design wholly.
+//
+// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with PUT /v1/designs/{id} (the `ReplaceDesign` operationId).
+func (c *ClientWithResponses) ReplaceDesignWithResponse(ctx context.Context, id ID, params *ReplaceDesignParams, body ReplaceDesignJSONRequestBody, reqEditors ...RequestEditorFn) (*ReplaceDesignResponse, error) {
+	rsp, err := c.ReplaceDesign(ctx, id, params, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseReplaceDesignResponse(rsp)
+}
+
+// RestoreDesignWithResponse Bring back a deleted panel design.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/designs/{id}/restore (the `RestoreDesign` operationId).
+func (c *ClientWithResponses) RestoreDesignWithResponse(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*RestoreDesignResponse, error) {
+	rsp, err := c.RestoreDesign(ctx, id, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseRestoreDesignResponse(rsp)
+}
+
 // ListFabricsWithResponse List fabrics.
 //
 // Returns a wrapper object for the known response body format(s).
@@ -5561,6 +6489,136 @@ func (c *ClientWithResponses) ListRoomMaterialsWithResponse(ctx context.Context,
 	return ParseListRoomMaterialsResponse(rsp)
 }
 
+// ListRoomsWithResponse List rooms.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/rooms (the `ListRooms` operationId).
+func (c *ClientWithResponses) ListRoomsWithResponse(ctx context.Context, params *ListRoomsParams, reqEditors ...RequestEditorFn) (*ListRoomsResponse, error) {
+	rsp, err := c.ListRooms(ctx, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseListRoomsResponse(rsp)
+}
+
+// CreateRoomWithBodyWithResponse Add a room.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/rooms (the `CreateRoom` operationId).
+func (c *ClientWithResponses) CreateRoomWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateRoomResponse, error) {
+	rsp, err := c.CreateRoomWithBody(ctx, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseCreateRoomResponse(rsp)
+}
+
+// CreateRoomWithResponse Add a room.
+//
+// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/rooms (the `CreateRoom` operationId).
+func (c *ClientWithResponses) CreateRoomWithResponse(ctx context.Context, body CreateRoomJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateRoomResponse, error) {
+	rsp, err := c.CreateRoom(ctx, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseCreateRoomResponse(rsp)
+}
+
+// DeleteRoomWithResponse Delete a room; it can be restored.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with DELETE /v1/rooms/{id} (the `DeleteRoom` operationId).
+func (c *ClientWithResponses) DeleteRoomWithResponse(ctx context.Context, id ID, params *DeleteRoomParams, reqEditors ...RequestEditorFn) (*DeleteRoomResponse, error) {
+	rsp, err := c.DeleteRoom(ctx, id, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseDeleteRoomResponse(rsp)
+}
+
+// GetRoomWithResponse Read a room.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/rooms/{id} (the `GetRoom` operationId).
+func (c *ClientWithResponses) GetRoomWithResponse(ctx context.Context, id ID, params *GetRoomParams, reqEditors ...RequestEditorFn) (*GetRoomResponse, error) {
+	rsp, err := c.GetRoom(ctx, id, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseGetRoomResponse(rsp)
+}
+
+// PatchRoomWithBodyWithResponse Change members of a room (RFC 7396).
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with PATCH /v1/rooms/{id} (the `PatchRoom` operationId).
+func (c *ClientWithResponses) PatchRoomWithBodyWithResponse(ctx context.Context, id ID, params *PatchRoomParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*PatchRoomResponse, error) {
+	rsp, err := c.PatchRoomWithBody(ctx, id, params, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParsePatchRoomResponse(rsp)
+}
+
+// PatchRoomWithApplicationMergePatchPlusJSONBodyWithResponse Change members of a room (RFC 7396).
+//
+// Takes a body of the `application/merge-patch+json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with PATCH /v1/rooms/{id} (the `PatchRoom` operationId).
+func (c *ClientWithResponses) PatchRoomWithApplicationMergePatchPlusJSONBodyWithResponse(ctx context.Context, id ID, params *PatchRoomParams, body PatchRoomApplicationMergePatchPlusJSONRequestBody, reqEditors ...RequestEditorFn) (*PatchRoomResponse, error) {
+	rsp, err := c.PatchRoomWithApplicationMergePatchPlusJSONBody(ctx, id, params, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParsePatchRoomResponse(rsp)
+}
+
+// ReplaceRoomWithBodyWithResponse Replace a room wholly.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with PUT /v1/rooms/{id} (the `ReplaceRoom` operationId).
+func (c *ClientWithResponses) ReplaceRoomWithBodyWithResponse(ctx context.Context, id ID, params *ReplaceRoomParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*ReplaceRoomResponse, error) {
+	rsp, err := c.ReplaceRoomWithBody(ctx, id, params, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseReplaceRoomResponse(rsp)
+}
+
+// ReplaceRoomWithResponse Replace a room wholly.
+//
+// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with PUT /v1/rooms/{id} (the `ReplaceRoom` operationId).
+func (c *ClientWithResponses) ReplaceRoomWithResponse(ctx context.Context, id ID, params *ReplaceRoomParams, body ReplaceRoomJSONRequestBody, reqEditors ...RequestEditorFn) (*ReplaceRoomResponse, error) {
+	rsp, err := c.ReplaceRoom(ctx, id, params, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseReplaceRoomResponse(rsp)
+}
+
+// RestoreRoomWithResponse Bring back a deleted room.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/rooms/{id}/restore (the `RestoreRoom` operationId).
+func (c *ClientWithResponses) RestoreRoomWithResponse(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*RestoreRoomResponse, error) {
+	rsp, err := c.RestoreRoom(ctx, id, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseRestoreRoomResponse(rsp)
+}
+
 // ListSourcesWithResponse List sources.
 //
 // Returns a wrapper object for the known response body format(s).
@@ -6257,6 +7315,239 @@ func ParseEstimateCostResponse(rsp *http.Response) (*EstimateCostResponse, error
 	switch {
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
 		var dest CostAnswer
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseListDesignsResponse parses an HTTP response from a ListDesignsWithResponse call
+func ParseListDesignsResponse(rsp *http.Response) (*ListDesignsResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &ListDesignsResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest DesignPage
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case rsp.StatusCode == 304:
+		break // No content-type
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseCreateDesignResponse parses an HTTP response from a CreateDesignWithResponse call
+func ParseCreateDesignResponse(rsp *http.Response) (*CreateDesignResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &CreateDesignResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 201:
+		var dest DesignCreated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON201 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseDeleteDesignResponse parses an HTTP response from a DeleteDesignWithResponse call
+func ParseDeleteDesignResponse(rsp *http.Response) (*DeleteDesignResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &DeleteDesignResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case rsp.StatusCode == 204:
+		break // No content-type
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseGetDesignResponse parses an HTTP response from a GetDesignWithResponse call
+func ParseGetDesignResponse(rsp *http.Response) (*GetDesignResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &GetDesignResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest DesignItem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case rsp.StatusCode == 304:
+		break // No content-type
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParsePatchDesignResponse parses an HTTP response from a PatchDesignWithResponse call
+func ParsePatchDesignResponse(rsp *http.Response) (*PatchDesignResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &PatchDesignResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest DesignItem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseReplaceDesignResponse parses an HTTP response from a ReplaceDesignWithResponse call
+func ParseReplaceDesignResponse(rsp *http.Response) (*ReplaceDesignResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &ReplaceDesignResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest DesignItem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseRestoreDesignResponse parses an HTTP response from a RestoreDesignWithResponse call
+func ParseRestoreDesignResponse(rsp *http.Response) (*RestoreDesignResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &RestoreDesignResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest DesignItem
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
 			return nil, err
 		}
@@ -7797,6 +9088,239 @@ func ParseListRoomMaterialsResponse(rsp *http.Response) (*ListRoomMaterialsRespo
 	switch {
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
 		var dest RoomMaterials
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseListRoomsResponse parses an HTTP response from a ListRoomsWithResponse call
+func ParseListRoomsResponse(rsp *http.Response) (*ListRoomsResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &ListRoomsResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest RoomPage
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case rsp.StatusCode == 304:
+		break // No content-type
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseCreateRoomResponse parses an HTTP response from a CreateRoomWithResponse call
+func ParseCreateRoomResponse(rsp *http.Response) (*CreateRoomResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &CreateRoomResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 201:
+		var dest RoomCreated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON201 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseDeleteRoomResponse parses an HTTP response from a DeleteRoomWithResponse call
+func ParseDeleteRoomResponse(rsp *http.Response) (*DeleteRoomResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &DeleteRoomResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case rsp.StatusCode == 204:
+		break // No content-type
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseGetRoomResponse parses an HTTP response from a GetRoomWithResponse call
+func ParseGetRoomResponse(rsp *http.Response) (*GetRoomResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &GetRoomResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest RoomItem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case rsp.StatusCode == 304:
+		break // No content-type
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParsePatchRoomResponse parses an HTTP response from a PatchRoomWithResponse call
+func ParsePatchRoomResponse(rsp *http.Response) (*PatchRoomResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &PatchRoomResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest RoomItem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseReplaceRoomResponse parses an HTTP response from a ReplaceRoomWithResponse call
+func ParseReplaceRoomResponse(rsp *http.Response) (*ReplaceRoomResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &ReplaceRoomResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest RoomItem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseRestoreRoomResponse parses an HTTP response from a RestoreRoomWithResponse call
+func ParseRestoreRoomResponse(rsp *http.Response) (*RestoreRoomResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &RestoreRoomResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest RoomItem
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
 			return nil, err
 		}

@@ -39,8 +39,8 @@ func (seedCommand) Run(p *program) error {
 }
 
 func seedWords(s catalog.Snapshot) string {
-	return fmt.Sprintf("Loaded %d fills with %d absorption tests, %d fabrics, %d parts, %d ready-made panels, %d offers of %d suppliers and %d prices. Suppliers, goods sizes and prices are invented.",
-		len(s.Fills), len(s.Tests), len(s.Fabrics), len(s.Parts), len(s.ReadyMade), len(s.Offers), len(s.Suppliers), len(s.Prices))
+	return fmt.Sprintf("Loaded %d fills with %d absorption tests, %d fabrics, %d parts, %d ready-made panels, %d panel designs, %d rooms, %d offers of %d suppliers and %d prices. Rooms, suppliers, goods sizes and prices are invented.",
+		len(s.Fills), len(s.Tests), len(s.Fabrics), len(s.Parts), len(s.ReadyMade), len(s.Designs), len(s.Rooms), len(s.Offers), len(s.Suppliers), len(s.Prices))
 }
 
 type migrateCommand struct {

@@ -21,14 +21,9 @@ type demoCommand struct {
 }
 
 // demoQuestion asks for the ten panels of Lantern Yard, the invented workshop of the demo.
-// The day is fixed, so that the answer does not change as the invented prices age. The wooden
-// chairs of the room have no published area of their own and are left out.
+// The day is fixed, so that the answer does not change as the invented prices age.
 const demoQuestion = `{"panel_count": 10, "panel": {"width_mm": 600, "height_mm": 1200}, "air_gaps_mm": [0, 50], "currency": "EUR", "as_of_date": "2026-11-02", "show": "best_per_fill", ` +
-	`"room": {"room": {"length_m": 6.2, "width_m": 4.4, "height_m": 2.7}, "things": [{"material": "one-seated-person", "count": 6}], ` +
-	`"surfaces": [{"face": "ceiling", "material": "concrete-smooth-painted-or-glazed"}, {"face": "floor", "material": "wood-floor-on-joists"}, ` +
-	`{"face": "walls", "material": "plaster-painted"}, {"face": "walls", "area_m2": 3.36, "material": "ordinary-window-glass"}, ` +
-	`{"face": "walls", "area_m2": 1.8, "material": "solid-timber-door"}], ` +
-	`"target": {"rule": "own", "time_s": 0.6}}}`
+	`"room": {"stored_room": "rehearsal-room"}}`
 
 // Run makes a fresh embedded database with the seed catalog, starts the service, asks it
 // over HTTP, prints the answer and goes on serving.

@@ -26,15 +26,18 @@ func (r remote) client() (*client.ClientWithResponses, error) {
 // rankCommand asks a running service for a ranking.
 type rankCommand struct {
 	remote
-	Panels   int64    `required:"" placeholder:"N" help:"Panels to build."`
+	Panels   *int64   `placeholder:"N" xor:"panels" required:"" help:"Panels to build."`
+	FromRoom bool     `xor:"panels" required:"" help:"As many panels of each option as the target of the room takes."`
 	Currency string   `required:"" placeholder:"CODE" help:"Currency of the prices, like EUR."`
 	Width    *float64 `placeholder:"MM" help:"Width of a panel."`
 	Height   *float64 `placeholder:"MM" help:"Height of a panel."`
+	Room     *string  `placeholder:"SLUG" help:"Stored room in which they are hung."`
+	Design   *string  `placeholder:"SLUG" help:"Stored design of a panel."`
 	Families []string `help:"Families of fills to compare, with commas between them (default: all)."`
 	Fills    []string `help:"Fills to compare, by slug (default: all)."`
 	Fabrics  []string `help:"Fabrics to compare, by slug (default: all)."`
-	Order    *string  `placeholder:"WORD" help:"absorption_per_cost, cost, absorption or burden."`
-	Purpose  *string  `placeholder:"WORD" help:"flat, speech or low."`
+	Order    *string  `placeholder:"WORD" help:"absorption_per_cost, cost, absorption, burden, or cost_to_target with --from-room."`
+	Purpose  *string  `placeholder:"WORD" help:"flat, speech, low, or room with --room."`
 	Show     string   `default:"best_per_fill" placeholder:"WORD" help:"all or best_per_fill (default: ${default})."`
 	Limit    *int64   `placeholder:"N" help:"Options to show."`
 	Budget   *string  `placeholder:"AMOUNT" help:"The most that all panels may cost."`
@@ -52,8 +55,13 @@ func (c rankCommand) Run(p *program) error {
 	if c.Format == "csv" {
 		format = c.Format
 	}
+	var from *string
+	if c.FromRoom {
+		from = new(string)
+		*from = "room"
+	}
 	r, err := service.ReadRankingWithResponse(p.ctx, &client.ReadRankingParams{
-		PanelCount: c.Panels, Currency: c.Currency, WidthMm: c.Width, HeightMm: c.Height, Families: some(c.Families), Fills: some(c.Fills), Fabrics: some(c.Fabrics),
+		PanelCount: c.Panels, PanelCountFrom: from, Room: c.Room, Design: c.Design, Currency: c.Currency, WidthMm: c.Width, HeightMm: c.Height, Families: some(c.Families), Fills: some(c.Fills), Fabrics: some(c.Fabrics),
 		Order: c.Order, Purpose: c.Purpose, Show: &c.Show, Limit: c.Limit, Budget: c.Budget, AsOfDate: c.AsOf, Format: &format,
 	})
 	if err != nil {

@@ -76,8 +76,8 @@ func TestRecipesRunAsTheyStand(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	show, day, limit := "best_per_fill", "2026-11-02", int64(3)
-	r, err := c.ReadRankingWithResponse(t.Context(), &client.ReadRankingParams{PanelCount: 10, Currency: "EUR", Show: &show, AsOfDate: &day, Limit: &limit})
+	show, day, limit, panels := "best_per_fill", "2026-11-02", int64(3), int64(10)
+	r, err := c.ReadRankingWithResponse(t.Context(), &client.ReadRankingParams{PanelCount: &panels, Currency: "EUR", Show: &show, AsOfDate: &day, Limit: &limit})
 	if err != nil || r.JSON200 == nil || len(r.JSON200.Options) != 3 {
 		t.Fatal(err, string(r.Body))
 	}
@@ -186,6 +186,9 @@ func TestRankPrintsAnswersAndFaults(t *testing.T) {
 	if code, out, errs := ask("--panels", "4", "--limit", "2", "--format", "csv"); code != 0 || !strings.HasPrefix(out, "place,") {
 		t.Errorf("exit code %d: %s%s", code, out, errs)
 	}
+	if code, out, errs := ask("--from-room", "--room", "rehearsal-room", "--purpose", "room", "--order", "cost_to_target", "--design", "panel-600x1200-braced", "--limit", "2"); code != 0 || !strings.Contains(out, "reaches the target first") {
+		t.Errorf("exit code %d: %s%s", code, out, errs)
+	}
 	// Nothing within the budget: no empty table, but why.
 	if code, out, errs := ask("--panels", "4", "--budget", "1.00"); code != 0 || strings.Contains(out, "Best options") || !strings.Contains(out, "Left out") {
 		t.Errorf("exit code %d: %s%s", code, out, errs)
@@ -199,6 +202,8 @@ func TestRankPrintsAnswersAndFaults(t *testing.T) {
 		{[]string{"--panels", "4", "--order", "beauty"}, 1, "order "},
 		{[]string{"--panels", "4", "--server", "ftp://x"}, 2, "SABINBOOK_SERVER"},
 		{[]string{"--panels", "4", "--server", "http://127.0.0.1:1"}, 1, "cannot ask http://127.0.0.1:1"},
+		{[]string{}, 2, "--from-room"},
+		{[]string{"--panels", "4", "--room", "nobodys"}, 1, "there is no room"},
 		{[]string{"--panels", "4", "--format", "xml"}, 2, "--format"},
 	} {
 		if code, out, errs := ask(c.args...); code != c.code || out != "" && c.code == 1 || !strings.Contains(errs, c.want) {

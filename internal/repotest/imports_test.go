@@ -43,6 +43,7 @@ store/storetest < store
 store/storetest seed api/client < api
 store/storetest < cmd/sabinbook
 seed < ranking readymade
+panels rooms < seed
 `
 
 // rooms says in which packages a library may be imported: one room per foreign
