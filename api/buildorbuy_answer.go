@@ -15,7 +15,7 @@ func encodeBuildOrBuy(a readymade.Answer) BuildOrBuy {
 	out := BuildOrBuy{
 		Inputs: encodeQuestion(a.Question), CatalogRevision: r.CatalogRevision, ModelVersion: readymade.ModelVersion,
 		Build: BuiltPanels{Key: o.Key(), Fill: encodeRef(o.Build.Fill.Meta), Fabric: encodeRef(o.Build.Fabric.Meta), Frame: encodeRef(o.Build.Frame.Meta),
-			Cost: encodeCost(o.Cost), Burden: encodeBurden(o.Burden), Cautions: cautionNotes(o)},
+			Cost: encodeCost(o.Cost), Burden: encodeBurden(o.Burden), Cautions: cautionNotes(o.Build, o.Burden)},
 		ReadyMade: encodeReadyFacts(a), Tools: encodeToolCost(a), Time: encodeTime(a),
 		EqualCount: encodeComparison(a, a.EqualCount, ""), Gaps: make([]AnswerGap, len(a.Gaps)), Notes: buildOrBuyNotes(a),
 		Suppliers: make([]RecordRef, len(a.Suppliers)), Sources: make([]SourceRef, len(a.Sources)),

@@ -13,6 +13,7 @@ import (
 	"sabinbook/internal/costing"
 	"sabinbook/internal/handling"
 	"sabinbook/internal/money"
+	"sabinbook/internal/panels"
 	"sabinbook/internal/ranking"
 	"sabinbook/internal/ratings"
 	"sabinbook/internal/units"
@@ -197,12 +198,12 @@ func weightMembers(w *BandWeights) [bands.OctaveCount]**float64 {
 func encodeBrief(b ranking.Brief) RankingQuestion {
 	gaps := listOf(&b.AirGaps, number[units.Length])
 	families := append([]string{}, listOf(&b.Families, text[catalog.Family])...)
-	owned := append([]string{}, listOf(&b.Handling.Owned, text[catalog.Role])...)
+	owned := encodeRoles(b.Handling.Owned)
 	weights, told := BandWeights{}, toldWeights(b.Purpose)
 	for i, p := range weightMembers(&weights) {
 		*p = place(told[i])
 	}
-	h, t := b.Handling, b.Terms
+	t := b.Terms
 	return RankingQuestion{
 		PanelCount: knownAs(b.PanelCount, whole), PanelCountFrom: known(string(b.CountFrom)),
 		Panel:          encodeDesign(b.Design),
@@ -214,14 +215,22 @@ func encodeBrief(b ranking.Brief) RankingQuestion {
 		Why:   place(append([]string{}, b.Why...)),
 		Order: place(string(b.Order)), Show: place(string(b.Show)), Limit: place(int64(b.Limit)),
 		Currency: string(t.Currency), AsOfDate: place(string(t.AsOf)), MaxPriceAgeDays: place(int64(t.MaxAgeDays)), Region: known(t.Region),
-		TaxBasis: place(string(t.Tax)), OldPrices: place(string(t.OldPrices)), OwnedRoles: &owned, StockOnHand: encodeStock(t.Stock),
+		TaxBasis: place(string(t.Tax)), OldPrices: place(string(t.OldPrices)), OwnedRoles: owned, StockOnHand: encodeStock(t.Stock),
 		FabricWastePercent: place(float64(t.FabricWasteBP) / 100), LooseWastePercent: place(float64(t.LooseWasteBP) / 100),
 		KerfMm: place(float64(t.Kerf)), MinPieceMm: place(float64(t.MinPiece)), NodeLimitCount: place(int64(t.NodeLimit)), AllowPadding: &t.AllowPadding,
-		Handling: &HandlingTerms{PersonsCount: place(int64(h.Persons)), PanelsPerSessionCount: place(int64(h.PanelsPerSession)),
-			OverheadMin: pointerTo(h.Overhead, number[units.Minutes]), CuttingMinPerM: pointerTo(h.CutPerMetre, number[units.Minutes]),
-			WrapMinPerM2: pointerTo(h.WrapPerArea, number[units.Minutes]), SealingMinPerM: pointerTo(h.SealPerMetre, number[units.Minutes]),
-			CutLengthMm: pointerTo(h.CutLength, number[units.Length]), ValueOfHour: encodeMoneyIf(h.ValueOfHour), Lift: encodeLift(h.Lift)},
+		Handling: encodeHandlingTerms(b.Handling),
 	}
+}
+
+func encodeRoles(list []catalog.Role) *[]string {
+	return place(append([]string{}, listOf(&list, text[catalog.Role])...))
+}
+
+func encodeHandlingTerms(h handling.Terms) *HandlingTerms {
+	return &HandlingTerms{PersonsCount: place(int64(h.Persons)), PanelsPerSessionCount: place(int64(h.PanelsPerSession)),
+		OverheadMin: pointerTo(h.Overhead, number[units.Minutes]), CuttingMinPerM: pointerTo(h.CutPerMetre, number[units.Minutes]),
+		WrapMinPerM2: pointerTo(h.WrapPerArea, number[units.Minutes]), SealingMinPerM: pointerTo(h.SealPerMetre, number[units.Minutes]),
+		CutLengthMm: pointerTo(h.CutLength, number[units.Length]), ValueOfHour: encodeMoneyIf(h.ValueOfHour), Lift: encodeLift(h.Lift)}
 }
 
 func encodeLift(g *handling.Geometry) *LiftTerms {
@@ -289,25 +298,32 @@ func encodeOption(o ranking.Option) RankedOption {
 		ThicknessMm: float64(b.Thickness), LayersCount: int64(b.Layers), FillDepthMm: float64(b.FillDepth()),
 		AskedAirGapMm: float64(b.AskedGap), AirGapMm: float64(b.AirGap), StandOffMm: float64(b.StandOff),
 		FrameDepthMm: float64(b.FrameDepth()), DepthFromWallMm: float64(b.DepthFromWall()), BackWrapped: b.BackWrapped(),
-		MassLines: []MassLine{}, Absorption: encodeAbsorption(o), Ratings: encodeRatings(o.Rating), Cost: encodeCost(o.Cost), Burden: encodeBurden(o.Burden),
+		Absorption: encodeAbsorption(o), Ratings: encodeRatings(o.Rating), Cost: encodeCost(o.Cost), Burden: encodeBurden(o.Burden),
 		FireDeclarations: *encodeFire(append(append([]catalog.FireDeclaration{}, b.Fill.Fire...), b.Fabric.Fire...)),
-		Cautions:         cautionNotes(o), SourceIds: listOf(&o.Sources, text[catalog.ID]),
+		Cautions:         cautionNotes(b, o.Burden), SourceIds: listOf(&o.Sources, text[catalog.ID]),
 	}
+	out.PanelMassKg, out.MassLines = encodeMass(b)
+	if per := o.PerCurrencyUnit(); per != 0 {
+		out.AreaM2PerCurrencyUnit = place(rounded(per, 6))
+	}
+	return out
+}
+
+// encodeMass is the mass of a panel when it is known, and where it comes from.
+func encodeMass(b panels.Build) (*float64, []MassLine) {
 	total, lines, complete := b.Mass()
+	out := []MassLine{}
 	for _, l := range lines {
 		line := MassLine{Part: l.What}
 		if l.Known {
 			line.MassKg = place(rounded(float64(l.Mass), 3))
 		}
-		out.MassLines = append(out.MassLines, line)
+		out = append(out, line)
 	}
-	if complete {
-		out.PanelMassKg = place(rounded(float64(total), 3))
+	if !complete {
+		return nil, out
 	}
-	if per := o.PerCurrencyUnit(); per != 0 {
-		out.AreaM2PerCurrencyUnit = place(rounded(per, 6))
-	}
-	return out
+	return place(rounded(float64(total), 3)), out
 }
 
 func encodeAbsorption(o ranking.Option) OptionAbsorption {
@@ -366,17 +382,17 @@ func encodeBurden(b handling.Burden) OptionBurden {
 	return out
 }
 
-// cautionNotes are the cautions of an option in words.
-func cautionNotes(o ranking.Option) []Note {
+// cautionNotes are the cautions of a build in words.
+func cautionNotes(b panels.Build, burden handling.Burden) []Note {
 	out := []Note{}
-	for _, c := range o.Burden.Cautions {
+	for _, c := range burden.Cautions {
 		words, source := c.Text()
 		out = append(out, Note{Code: string(c), Text: words, Source: known(source)})
 	}
-	if gap := o.Build.StandOff; gap > 0 && len(o.Build.PartCounts()) > len(o.Build.Design.Parts) {
+	if gap := b.StandOff; gap > 0 && len(b.PartCounts()) > len(b.Design.Parts) {
 		out = append(out, Note{Code: "stand_off_length", Text: fmt.Sprintf("The stand-offs in the list are priced without regard to their length. This build needs %g mm: check the price, and that they hold the panel at that distance.", float64(gap))})
 	}
-	if len(o.Build.Fill.Fire)+len(o.Build.Fabric.Fire) > 0 {
+	if len(b.Fill.Fire)+len(b.Fabric.Fire) > 0 {
 		out = append(out, Note{Code: "fire_class_of_parts", Text: fmt.Sprintf("The fire classes are those declared for the parts, in the build that was tested. %s", fireDeference)})
 	} else {
 		out = append(out, Note{Code: "fire_class_unknown", Text: fmt.Sprintf("No fire class is declared for fill or fabric; unknown is not a class. %s", fireDeference)})

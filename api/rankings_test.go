@@ -320,6 +320,7 @@ func TestNoForbiddenVerdictInAnyText(t *testing.T) {
 	panel := s.get("/v1/ready-made-panels")
 	for name, post := range map[string][2]string{
 		"cost":        {"/v1/cost-estimates", build},
+		"burden":      {"/v1/burden-estimates", merged(t, build, `{"currency":null,"as_of_date":null}`)},
 		"absorption":  {"/v1/absorption-estimates", `{"layers":[{"kind":"fabric","fabric":"` + o.Fabric.Slug + `"},{"kind":"fill","fill":"` + o.Fill.Slug + `","thickness_mm":77}]}`},
 		"room":        {"/v1/room-estimates", lanternRoom},
 		"buildOrBuy":  {"/v1/build-or-buy", `{"build":` + build + `,"ready_made":{"panel":"` + text(panel.value(t, "items", 0, "slug")) + `"}}`},

@@ -328,6 +328,6 @@ func (s *Server) bodyChecks() map[string]check {
 		"createOffer": s.offers().check, "replaceOffer": s.offers().check,
 		"createPrice": s.prices().check,
 		"rankOptions": s.checkRanking, "rateCurve": s.checkRatings, "checkHanging": s.checkHangingBody,
-		"estimateAbsorption": s.checkAbsorption, "estimateCost": s.checkCost, "planBuying": s.checkPurchase, "compareBuildAndBuy": s.checkBuildOrBuy, "estimateRoom": s.checkRoom,
+		"estimateAbsorption": s.checkAbsorption, "estimateCost": s.checkCost, "estimateBurden": s.checkBurden, "planBuying": s.checkPurchase, "compareBuildAndBuy": s.checkBuildOrBuy, "estimateRoom": s.checkRoom,
 	}
 }

@@ -41,6 +41,9 @@ type ServerInterface interface {
 	// CompareBuildAndBuy Whether building pays against ready-made panels.
 	// (POST /v1/build-or-buy)
 	CompareBuildAndBuy(ctx echo.Context) error
+	// EstimateBurden What handling one build takes, line by line, whatever it costs.
+	// (POST /v1/burden-estimates)
+	EstimateBurden(ctx echo.Context) error
 	// PlanBuying Where things are bought for least, from suppliers and offers given in the question.
 	// (POST /v1/buying-plans)
 	PlanBuying(ctx echo.Context) error
@@ -466,6 +469,15 @@ func (w *ServerInterfaceWrapper) CompareBuildAndBuy(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.CompareBuildAndBuy(ctx)
+	return err
+}
+
+// EstimateBurden converts echo context to params.
+func (w *ServerInterfaceWrapper) EstimateBurden(ctx echo.Context) error {
+	var err error
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.EstimateBurden(ctx)
 	return err
 }
 
@@ -3917,6 +3929,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.PUT(options.BaseURL+"/v1/absorption-tests/:id", wrapper.ReplaceAbsorptionTest, options.OperationMiddlewares["replaceAbsorptionTest"]...)
 	router.POST(options.BaseURL+"/v1/absorption-tests/:id/restore", wrapper.RestoreAbsorptionTest, options.OperationMiddlewares["restoreAbsorptionTest"]...)
 	router.POST(options.BaseURL+"/v1/build-or-buy", wrapper.CompareBuildAndBuy, options.OperationMiddlewares["compareBuildAndBuy"]...)
+	router.POST(options.BaseURL+"/v1/burden-estimates", wrapper.EstimateBurden, options.OperationMiddlewares["estimateBurden"]...)
 	router.POST(options.BaseURL+"/v1/buying-plans", wrapper.PlanBuying, options.OperationMiddlewares["planBuying"]...)
 	router.POST(options.BaseURL+"/v1/cost-estimates", wrapper.EstimateCost, options.OperationMiddlewares["estimateCost"]...)
 	router.GET(options.BaseURL+"/v1/designs", wrapper.ListDesigns, options.OperationMiddlewares["listDesigns"]...)
@@ -4050,6 +4063,15 @@ type BuildOrBuyAnswerJSONResponse struct {
 	Body BuildOrBuy
 
 	Headers BuildOrBuyAnswerResponseHeaders
+}
+
+type BurdenAnswerResponseHeaders struct {
+	ETag *string
+}
+type BurdenAnswerJSONResponse struct {
+	Body BurdenEstimate
+
+	Headers BurdenAnswerResponseHeaders
 }
 
 type BuyingAnswerResponseHeaders struct {
@@ -4659,6 +4681,31 @@ type CompareBuildAndBuyResponseObject interface {
 type CompareBuildAndBuy200JSONResponse struct{ BuildOrBuyAnswerJSONResponse }
 
 func (response CompareBuildAndBuy200JSONResponse) VisitCompareBuildAndBuyResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type EstimateBurdenRequestObject struct {
+	Body *EstimateBurdenJSONRequestBody
+}
+
+type EstimateBurdenResponseObject interface {
+	VisitEstimateBurdenResponse(w http.ResponseWriter) error
+}
+
+type EstimateBurden200JSONResponse struct{ BurdenAnswerJSONResponse }
+
+func (response EstimateBurden200JSONResponse) VisitEstimateBurdenResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -6630,6 +6677,9 @@ type StrictServerInterface interface {
 	// CompareBuildAndBuy Whether building pays against ready-made panels.
 	// (POST /v1/build-or-buy)
 	CompareBuildAndBuy(ctx context.Context, request CompareBuildAndBuyRequestObject) (CompareBuildAndBuyResponseObject, error)
+	// EstimateBurden What handling one build takes, line by line, whatever it costs.
+	// (POST /v1/burden-estimates)
+	EstimateBurden(ctx context.Context, request EstimateBurdenRequestObject) (EstimateBurdenResponseObject, error)
 	// PlanBuying Where things are bought for least, from suppliers and offers given in the question.
 	// (POST /v1/buying-plans)
 	PlanBuying(ctx context.Context, request PlanBuyingRequestObject) (PlanBuyingResponseObject, error)
@@ -7158,6 +7208,52 @@ func (sh *strictHandler) CompareBuildAndBuy(ctx echo.Context) error {
 		return err
 	} else if validResponse, ok := response.(CompareBuildAndBuyResponseObject); ok {
 		return validResponse.VisitCompareBuildAndBuyResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// EstimateBurden operation middleware
+func (sh *strictHandler) EstimateBurden(ctx echo.Context) error {
+	var request EstimateBurdenRequestObject
+
+	var body EstimateBurdenJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.EstimateBurden(ctx.Request().Context(), request.(EstimateBurdenRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "EstimateBurden")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(EstimateBurdenResponseObject); ok {
+		return validResponse.VisitEstimateBurdenResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

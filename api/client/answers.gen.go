@@ -177,6 +177,26 @@ type ClientWithResponsesInterface interface {
 	// Corresponds with POST /v1/build-or-buy (the `CompareBuildAndBuy` operationId).
 	CompareBuildAndBuyWithResponse(ctx context.Context, body CompareBuildAndBuyJSONRequestBody, reqEditors ...RequestEditorFn) (*CompareBuildAndBuyResponse, error)
 
+	// EstimateBurdenWithBodyWithResponse What handling one build takes, line by line, whatever it costs.
+	//
+	// Extra minutes, protective equipment, mass and lifting, and the cautions that the stored facts of the fill call for. The frame
+	// is of the narrowest stored timber that fits, whether it can be bought or not. Stores nothing.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/burden-estimates (the `EstimateBurden` operationId).
+	EstimateBurdenWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*EstimateBurdenResponse, error)
+
+	// EstimateBurdenWithResponse What handling one build takes, line by line, whatever it costs.
+	//
+	// Extra minutes, protective equipment, mass and lifting, and the cautions that the stored facts of the fill call for. The frame
+	// is of the narrowest stored timber that fits, whether it can be bought or not. Stores nothing.
+	//
+	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/burden-estimates (the `EstimateBurden` operationId).
+	EstimateBurdenWithResponse(ctx context.Context, body EstimateBurdenJSONRequestBody, reqEditors ...RequestEditorFn) (*EstimateBurdenResponse, error)
+
 	// PlanBuyingWithBodyWithResponse Where things are bought for least, from suppliers and offers given in the question.
 	//
 	// Whole packs, least and largest numbers, prices that fall with the number, one order a supplier delivered (flat, free from
@@ -1559,6 +1579,54 @@ func (r CompareBuildAndBuyResponse) StatusCode() int {
 
 // ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
 func (r CompareBuildAndBuyResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type EstimateBurdenResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *BurdenAnswer
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r EstimateBurdenResponse) GetJSON200() *BurdenAnswer {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r EstimateBurdenResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r EstimateBurdenResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r EstimateBurdenResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r EstimateBurdenResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r EstimateBurdenResponse) ContentType() string {
 	if r.HTTPResponse != nil {
 		return r.HTTPResponse.Header.Get("Content-Type")
 	}
@@ -5381,6 +5449,38 @@ func (c *ClientWithResponses) CompareBuildAndBuyWithResponse(ctx context.Context
 	return ParseCompareBuildAndBuyResponse(rsp)
 }
 
+// EstimateBurdenWithBodyWithResponse What handling one build takes, line by line, whatever it costs.
+//
+// Extra minutes, protective equipment, mass and lifting, and the cautions that the stored facts of the fill call for. The frame
+// is of the narrowest stored timber that fits, whether it can be bought or not. Stores nothing.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/burden-estimates (the `EstimateBurden` operationId).
+func (c *ClientWithResponses) EstimateBurdenWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*EstimateBurdenResponse, error) {
+	rsp, err := c.EstimateBurdenWithBody(ctx, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseEstimateBurdenResponse(rsp)
+}
+
+// EstimateBurdenWithResponse What handling one build takes, line by line, whatever it costs.
+//
+// Extra minutes, protective equipment, mass and lifting, and the cautions that the stored facts of the fill call for. The frame
+// is of the narrowest stored timber that fits, whether it can be bought or not. Stores nothing.
+//
+// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/burden-estimates (the `EstimateBurden` operationId).
+func (c *ClientWithResponses) EstimateBurdenWithResponse(ctx context.Context, body EstimateBurdenJSONRequestBody, reqEditors ...RequestEditorFn) (*EstimateBurdenResponse, error) {
+	rsp, err := c.EstimateBurden(ctx, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseEstimateBurdenResponse(rsp)
+}
+
 // PlanBuyingWithBodyWithResponse Where things are bought for least, from suppliers and offers given in the question.
 //
 // Whole packs, least and largest numbers, prices that fall with the number, one order a supplier delivered (flat, free from
@@ -7249,6 +7349,39 @@ func ParseCompareBuildAndBuyResponse(rsp *http.Response) (*CompareBuildAndBuyRes
 	switch {
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
 		var dest BuildOrBuyAnswer
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseEstimateBurdenResponse parses an HTTP response from a EstimateBurdenWithResponse call
+func ParseEstimateBurdenResponse(rsp *http.Response) (*EstimateBurdenResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &EstimateBurdenResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest BurdenAnswer
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
 			return nil, err
 		}

@@ -211,6 +211,26 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/build-or-buy (the `CompareBuildAndBuy` operationId).
 	CompareBuildAndBuy(ctx context.Context, body CompareBuildAndBuyJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// EstimateBurdenWithBody What handling one build takes, line by line, whatever it costs.
+	//
+	// Extra minutes, protective equipment, mass and lifting, and the cautions that the stored facts of the fill call for. The frame
+	// is of the narrowest stored timber that fits, whether it can be bought or not. Stores nothing.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/burden-estimates (the `EstimateBurden` operationId).
+	EstimateBurdenWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// EstimateBurden What handling one build takes, line by line, whatever it costs.
+	//
+	// Extra minutes, protective equipment, mass and lifting, and the cautions that the stored facts of the fill call for. The frame
+	// is of the narrowest stored timber that fits, whether it can be bought or not. Stores nothing.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/burden-estimates (the `EstimateBurden` operationId).
+	EstimateBurden(ctx context.Context, body EstimateBurdenJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// PlanBuyingWithBody Where things are bought for least, from suppliers and offers given in the question.
 	//
 	// Whole packs, least and largest numbers, prices that fall with the number, one order a supplier delivered (flat, free from
@@ -1233,6 +1253,46 @@ func (c *Client) CompareBuildAndBuyWithBody(ctx context.Context, contentType str
 // Corresponds with POST /v1/build-or-buy (the `CompareBuildAndBuy` operationId).
 func (c *Client) CompareBuildAndBuy(ctx context.Context, body CompareBuildAndBuyJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewCompareBuildAndBuyRequest(c.Server, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// EstimateBurdenWithBody What handling one build takes, line by line, whatever it costs.
+//
+// Extra minutes, protective equipment, mass and lifting, and the cautions that the stored facts of the fill call for. The frame
+// is of the narrowest stored timber that fits, whether it can be bought or not. Stores nothing.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/burden-estimates (the `EstimateBurden` operationId).
+func (c *Client) EstimateBurdenWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewEstimateBurdenRequestWithBody(c.Server, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// EstimateBurden What handling one build takes, line by line, whatever it costs.
+//
+// Extra minutes, protective equipment, mass and lifting, and the cautions that the stored facts of the fill call for. The frame
+// is of the narrowest stored timber that fits, whether it can be bought or not. Stores nothing.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/burden-estimates (the `EstimateBurden` operationId).
+func (c *Client) EstimateBurden(ctx context.Context, body EstimateBurdenJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewEstimateBurdenRequest(c.Server, body)
 	if err != nil {
 		return nil, err
 	}
@@ -3588,6 +3648,46 @@ func NewCompareBuildAndBuyRequestWithBody(server string, contentType string, bod
 	}
 
 	operationPath := fmt.Sprintf("/v1/build-or-buy")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	return req, nil
+}
+
+// NewEstimateBurdenRequest calls the generic EstimateBurden builder with application/json body
+func NewEstimateBurdenRequest(server string, body EstimateBurdenJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewEstimateBurdenRequestWithBody(server, "application/json", bodyReader)
+}
+
+// NewEstimateBurdenRequestWithBody constructs an http.Request for the EstimateBurden method, with any body, and a specified content type
+func NewEstimateBurdenRequestWithBody(server string, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/burden-estimates")
 	if operationPath[0] == '/' {
 		operationPath = "." + operationPath
 	}

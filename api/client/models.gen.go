@@ -696,6 +696,45 @@ type BuiltPanels struct {
 	Key string `json:"key"`
 }
 
+// BurdenEstimate What handling takes.
+type BurdenEstimate struct {
+	// BackWrapped The back is covered with the fabric.
+	BackWrapped bool `json:"back_wrapped"`
+
+	// Burden Extra work and protection that the fill asks for. Unknown is never zero.
+	Burden OptionBurden `json:"burden"`
+
+	// CatalogRevision Revision of the catalog that was asked.
+	CatalogRevision int64 `json:"catalog_revision"`
+
+	// Cautions What to mind.
+	Cautions []Note `json:"cautions"`
+
+	// Fabric A stored record.
+	Fabric RecordRef `json:"fabric"`
+
+	// Fill A stored record.
+	Fill RecordRef `json:"fill"`
+
+	// Frame A stored record.
+	Frame RecordRef `json:"frame"`
+
+	// Inputs What handling one build takes; the answer echoes it under inputs with every default filled in, and that may be sent as a question again.
+	Inputs BurdenQuestion `json:"inputs"`
+
+	// MassLines Where the mass comes from.
+	MassLines []MassLine `json:"mass_lines"`
+
+	// ModelVersion Version of the computation.
+	ModelVersion string `json:"model_version"`
+
+	// PanelMassKg Mass of one panel without hardware; absent when a part of it is not known.
+	PanelMassKg *float64 `json:"panel_mass_kg,omitempty"`
+
+	// Sources Sources of the fill, the fabric and the frame.
+	Sources []SourceRef `json:"sources"`
+}
+
 // BurdenLine One contribution to the extra minutes.
 type BurdenLine struct {
 	// Evidence published, convention, user.
@@ -715,6 +754,36 @@ type BurdenLine struct {
 
 	// QuantityMin Minutes.
 	QuantityMin float64 `json:"quantity_min"`
+}
+
+// BurdenQuestion What handling one build takes; the answer echoes it under inputs with every default filled in, and that may be sent as a question again.
+type BurdenQuestion struct {
+	// AirGapMm Air gap behind the fill; 0 when left out.
+	AirGapMm *float64 `json:"air_gap_mm,omitempty"`
+
+	// Fabric Id or slug of the fabric.
+	Fabric string `json:"fabric"`
+
+	// Fill Id or slug of the fill.
+	Fill string `json:"fill"`
+
+	// Handling The own figures of the asker for the handling burden; what is left out takes the convention.
+	Handling *HandlingTerms `json:"handling,omitempty"`
+
+	// LayersCount Layers of fill, 1 or 2; 1 when left out.
+	LayersCount *int64 `json:"layers_count,omitempty"`
+
+	// OwnedRoles Roles of protective equipment that is there already; it stays listed.
+	OwnedRoles *[]string `json:"owned_roles,omitempty"`
+
+	// Panel A panel without its fill and fabric. What is left out comes from the stored design that is named, or takes its default.
+	Panel *PanelDesign `json:"panel,omitempty"`
+
+	// PanelCount Panels to build, 1 to 500.
+	PanelCount int64 `json:"panel_count"`
+
+	// ThicknessMm Thickness of one layer, one in which the fill is sold.
+	ThicknessMm float64 `json:"thickness_mm"`
 }
 
 // BuyingHeld A quantity with its value.
@@ -4311,6 +4380,9 @@ type AbsorptionTestPage = AbsorptionTestList
 // BuildOrBuyAnswer Whether building pays, and on what that rests.
 type BuildOrBuyAnswer = BuildOrBuy
 
+// BurdenAnswer What handling takes.
+type BurdenAnswer = BurdenEstimate
+
 // BuyingAnswer Where everything is bought for least.
 type BuyingAnswer = BuyingPlan
 
@@ -4436,6 +4508,9 @@ type AbsorptionTestBody = AbsorptionTest
 
 // BuildOrBuyBody Whether building pays; the answer echoes it under inputs with every default filled in, and that may be sent as a question again.
 type BuildOrBuyBody = BuildOrBuyQuestion
+
+// BurdenBody What handling one build takes; the answer echoes it under inputs with every default filled in, and that may be sent as a question again.
+type BurdenBody = BurdenQuestion
 
 // BuyingBody What is to be bought, from whom it can be had, and on what terms. Stored records take no part.
 type BuyingBody = BuyingQuestion
@@ -5402,6 +5477,9 @@ type ReplaceAbsorptionTestJSONRequestBody = AbsorptionTest
 
 // CompareBuildAndBuyJSONRequestBody defines body for CompareBuildAndBuy for application/json ContentType.
 type CompareBuildAndBuyJSONRequestBody = BuildOrBuyQuestion
+
+// EstimateBurdenJSONRequestBody defines body for EstimateBurden for application/json ContentType.
+type EstimateBurdenJSONRequestBody = BurdenQuestion
 
 // PlanBuyingJSONRequestBody defines body for PlanBuying for application/json ContentType.
 type PlanBuyingJSONRequestBody = BuyingQuestion

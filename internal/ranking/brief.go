@@ -117,20 +117,25 @@ func (b Brief) Validate() error {
 	b.checkWhy(v)
 	b.Limits.validate(v, b.Terms.Currency)
 	v.Within("/draws/count", float64(b.Draws.Count), 0, MaxDraws, "", "give the number of draws, 0 for none; 2000 is enough for shares to within 0.02")
-	for i, r := range b.Handling.Owned {
-		v.Word(fmt.Sprintf("/owned_roles/%d", i), string(r), wordsOf(catalog.Roles()))
-	}
 	if a := b.Handling.ValueOfHour; a != nil && a.Currency() != b.Terms.Currency {
 		v.Add("/handling/value_of_hour/currency", "disagrees", fmt.Sprintf("is %s, the question's currency is %s", a.Currency(), b.Terms.Currency), "give it in the currency of the question; nothing is converted")
 	}
-	// The handling model takes 0 for its default; a brief is echoed as it is used and says it.
-	if b.Handling.Persons == 0 {
+	checkHandling(v, b.Handling)
+	return join(v.Err(), b.Terms.Validate(), b.Handling.Validate(max(1, b.PanelCount)))
+}
+
+// checkHandling names the faults of handling terms that their own rules take for defaults.
+func checkHandling(v *catalog.Faults, h handling.Terms) {
+	for i, r := range h.Owned {
+		v.Word(fmt.Sprintf("/owned_roles/%d", i), string(r), wordsOf(catalog.Roles()))
+	}
+	// The handling model takes 0 for its default; a question is echoed as it is used and says it.
+	if h.Persons == 0 {
 		v.Add("/handling/persons_count", "out_of_range", "must be 1 to 20, got 0", "give the number of people working at once, or leave it out for 1")
 	}
-	if b.Handling.PanelsPerSession == 0 {
+	if h.PanelsPerSession == 0 {
 		v.Add("/handling/panels_per_session_count", "out_of_range", "must be 1 to 500, got 0", "give the panels filled in one session, or leave it out for 8")
 	}
-	return join(v.Err(), b.Terms.Validate(), b.Handling.Validate(max(1, b.PanelCount)))
 }
 
 // checkCount names every fault of the number of panels, and of an order that needs it from the room.

@@ -2,7 +2,6 @@ package ranking
 
 import (
 	"fmt"
-	"slices"
 
 	"sabinbook/internal/buying"
 	"sabinbook/internal/catalog"
@@ -84,7 +83,7 @@ func (p *Prepared) PriceOf(q Single) (Costed, error) {
 	}
 	o, why := r.option(b, q.Brief.PanelCount)
 	if why == LargerThanPanel {
-		return Costed{}, invalid("/panel", string(why), "the frame timber leaves no room inside the panel", "ask for a larger panel or add a thinner timber")
+		return Costed{}, noRoomInside()
 	}
 	out := Costed{Result: Result{Brief: q.Brief, CatalogRevision: p.snapshot.Revision, Considered: 1}, Unabsorbed: why}
 	if why != "" {
@@ -128,15 +127,9 @@ func (q Single) Validate() error {
 
 // build puts the panel together.
 func (q Single) build(r *ranker, fill catalog.Fill, fabric catalog.Fabric) (panels.Build, error) {
-	sold := soldThicknesses(fill)
-	if !slices.Contains(sold, q.Thickness) {
-		return panels.Build{}, invalid("/thickness_mm", "not_sold", fmt.Sprintf("%s is not sold %g mm thick", fill.Slug, float64(q.Thickness)), fmt.Sprintf("use one of its thicknesses %v, or add a sold size to the fill", sold))
-	}
-	b, ok := r.assemble(fill, q.Thickness, q.Brief.LayersMax, q.Brief.AirGaps[0], fabric)
-	if !ok {
-		return panels.Build{}, invalid("/thickness_mm", string(NoFrame), "no frame timber is deep enough for the fill without being deeper than fill and air gap", "add a timber whose width is the depth of the fill or up to 5 mm more, or ask for a larger air gap")
-	}
-	return b, nil
+	return built(fill, q.Thickness, func() (panels.Build, bool) {
+		return r.assemble(fill, q.Thickness, q.Brief.LayersMax, q.Brief.AirGaps[0], fabric)
+	})
 }
 
 func invalid(pointer, code, detail, fix string) error {
