@@ -326,7 +326,7 @@ func (s *Server) bodyChecks() map[string]check {
 		"createRoom": s.rooms().check, "replaceRoom": s.rooms().check,
 		"createSupplier": s.suppliers().check, "replaceSupplier": s.suppliers().check,
 		"createOffer": s.offers().check, "replaceOffer": s.offers().check,
-		"createPrice": s.prices().check,
+		"createPrice": s.checkPrice,
 		"rankOptions": s.checkRanking, "rateCurve": s.checkRatings, "checkHanging": s.checkHangingBody,
 		"estimateAbsorption": s.checkAbsorption, "estimateCost": s.checkCost, "estimateBurden": s.checkBurden, "planBuying": s.checkPurchase, "compareBuildAndBuy": s.checkBuildOrBuy, "estimateRoom": s.checkRoom,
 	}

@@ -140,6 +140,9 @@ type ServerInterface interface {
 	// ReplaceOffer Replace an offer wholly.
 	// (PUT /v1/offers/{id})
 	ReplaceOffer(ctx echo.Context, id ID, params ReplaceOfferParams) error
+	// SummarizePrices The least, the latest and each year's median price of an offer.
+	// (GET /v1/offers/{id}/price-summary)
+	SummarizePrices(ctx echo.Context, id ID, params SummarizePricesParams) error
 	// ListPrices List the prices of an offer.
 	// (GET /v1/offers/{id}/prices)
 	ListPrices(ctx echo.Context, id ID, params ListPricesParams) error
@@ -1926,6 +1929,55 @@ func (w *ServerInterfaceWrapper) ReplaceOffer(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.ReplaceOffer(ctx, id, params)
+	return err
+}
+
+// SummarizePrices converts echo context to params.
+func (w *ServerInterfaceWrapper) SummarizePrices(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params SummarizePricesParams
+	// ------------- Optional query parameter "as_of_date" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "as_of_date", ctx.QueryParams(), &params.AsOfDate, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter as_of_date: %s", err))
+	}
+
+	// ------------- Optional query parameter "max_price_age_days" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "max_price_age_days", ctx.QueryParams(), &params.MaxPriceAgeDays, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter max_price_age_days: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.SummarizePrices(ctx, id, params)
 	return err
 }
 
@@ -3962,6 +4014,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.GET(options.BaseURL+"/v1/offers/:id", wrapper.GetOffer, options.OperationMiddlewares["getOffer"]...)
 	router.PATCH(options.BaseURL+"/v1/offers/:id", wrapper.PatchOffer, options.OperationMiddlewares["patchOffer"]...)
 	router.PUT(options.BaseURL+"/v1/offers/:id", wrapper.ReplaceOffer, options.OperationMiddlewares["replaceOffer"]...)
+	router.GET(options.BaseURL+"/v1/offers/:id/price-summary", wrapper.SummarizePrices, options.OperationMiddlewares["summarizePrices"]...)
 	router.GET(options.BaseURL+"/v1/offers/:id/prices", wrapper.ListPrices, options.OperationMiddlewares["listPrices"]...)
 	router.POST(options.BaseURL+"/v1/offers/:id/prices", wrapper.CreatePrice, options.OperationMiddlewares["createPrice"]...)
 	router.POST(options.BaseURL+"/v1/offers/:id/restore", wrapper.RestoreOffer, options.OperationMiddlewares["restoreOffer"]...)
@@ -4295,6 +4348,15 @@ type PricePageJSONResponse struct {
 	Body PriceList
 
 	Headers PricePageResponseHeaders
+}
+
+type PriceSummaryAnswerResponseHeaders struct {
+	ETag *string
+}
+type PriceSummaryAnswerJSONResponse struct {
+	Body PriceSummary
+
+	Headers PriceSummaryAnswerResponseHeaders
 }
 
 type RankingAnswerResponseHeaders struct {
@@ -5528,6 +5590,32 @@ func (response ReplaceOffer200JSONResponse) VisitReplaceOfferResponse(w http.Res
 		w.Header().Set("Content-Location", fmt.Sprint(*response.Headers.ContentLocation))
 	}
 	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type SummarizePricesRequestObject struct {
+	ID     ID `json:"id"`
+	Params SummarizePricesParams
+}
+
+type SummarizePricesResponseObject interface {
+	VisitSummarizePricesResponse(w http.ResponseWriter) error
+}
+
+type SummarizePrices200JSONResponse struct{ PriceSummaryAnswerJSONResponse }
+
+func (response SummarizePrices200JSONResponse) VisitSummarizePricesResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
 	return err
@@ -6776,6 +6864,9 @@ type StrictServerInterface interface {
 	// ReplaceOffer Replace an offer wholly.
 	// (PUT /v1/offers/{id})
 	ReplaceOffer(ctx context.Context, request ReplaceOfferRequestObject) (ReplaceOfferResponseObject, error)
+	// SummarizePrices The least, the latest and each year's median price of an offer.
+	// (GET /v1/offers/{id}/price-summary)
+	SummarizePrices(ctx context.Context, request SummarizePricesRequestObject) (SummarizePricesResponseObject, error)
 	// ListPrices List the prices of an offer.
 	// (GET /v1/offers/{id}/prices)
 	ListPrices(ctx context.Context, request ListPricesRequestObject) (ListPricesResponseObject, error)
@@ -8425,6 +8516,32 @@ func (sh *strictHandler) ReplaceOffer(ctx echo.Context, id ID, params ReplaceOff
 		return err
 	} else if validResponse, ok := response.(ReplaceOfferResponseObject); ok {
 		return validResponse.VisitReplaceOfferResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// SummarizePrices operation middleware
+func (sh *strictHandler) SummarizePrices(ctx echo.Context, id ID, params SummarizePricesParams) error {
+	var request SummarizePricesRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.SummarizePrices(ctx.Request().Context(), request.(SummarizePricesRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "SummarizePrices")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(SummarizePricesResponseObject); ok {
+		return validResponse.VisitSummarizePricesResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -2973,8 +2973,13 @@ type Pores struct {
 	ViscousLengthUm float64 `json:"viscous_length_um"`
 }
 
-// Price One price of one pack of an offer, seen on one day. Prices are only added: a correction is a new one that names the one it corrects.
+// Price One price of one pack of an offer, seen on one day. Prices are only added: a correction is a new one that names the one it
+// corrects. An amount may be all that is sent: the rest is taken from what is known of the offer, and is told in the answer,
+// which always has all of it.
 type Price struct {
+	// Amount Short for price: the amount in the currency in which the supplier charges, like 46.80.
+	Amount *string `json:"amount,omitempty"`
+
 	// Breaks Lower prices of a pack from a number of packs on, for all of them; by rising number.
 	Breaks *[]PriceBreak `json:"breaks,omitempty"`
 
@@ -2987,8 +2992,8 @@ type Price struct {
 	// CreatedBy Who added it.
 	CreatedBy *string `json:"created_by,omitempty"`
 
-	// Evidence How the figure came to be known: measured, published, declared, estimated, remembered.
-	Evidence string `json:"evidence"`
+	// Evidence How the figure came to be known: measured, published, declared, estimated, remembered; declared when left out.
+	Evidence *string `json:"evidence,omitempty"`
 
 	// ID Permanent id: price_ and 26 characters.
 	ID *string `json:"id,omitempty"`
@@ -2996,23 +3001,23 @@ type Price struct {
 	// Note Free words, at most 5000 characters.
 	Note *string `json:"note,omitempty"`
 
-	// ObservedDate Day on which it was seen, YYYY-MM-DD, not in the future.
-	ObservedDate string `json:"observed_date"`
+	// ObservedDate Day on which it was seen, YYYY-MM-DD, not in the future; today in UTC when left out.
+	ObservedDate *string `json:"observed_date,omitempty"`
 
 	// OfferID Id of the offer; it follows from the path.
 	OfferID *string `json:"offer_id,omitempty"`
 
 	// Price An exact amount of one currency.
-	Price Money `json:"price"`
+	Price *Money `json:"price,omitempty"`
 
-	// SourceID Id or slug of the source.
-	SourceID string `json:"source_id"`
+	// SourceID Id or slug of the source; that of the offer when left out.
+	SourceID *string `json:"source_id,omitempty"`
 
-	// TaxIncluded Whether the amount holds the tax.
-	TaxIncluded bool `json:"tax_included"`
+	// TaxIncluded Whether the amount holds the tax; as in the last price of the offer when left out, or as in those of the supplier where they agree.
+	TaxIncluded *bool `json:"tax_included,omitempty"`
 
-	// TaxRatePercent Rate of the tax, e.g. 21 for 21 %, at most two places.
-	TaxRatePercent float64 `json:"tax_rate_percent"`
+	// TaxRatePercent Rate of the tax, e.g. 21 for 21 %, at most two places; taken like tax_included when left out.
+	TaxRatePercent *float64 `json:"tax_rate_percent,omitempty"`
 }
 
 // PriceBreak A price from a number of packs on.
@@ -3034,6 +3039,72 @@ type PriceList struct {
 
 	// TotalCount Number of all matches, with include=total_count.
 	TotalCount *int64 `json:"total_count,omitempty"`
+}
+
+// PriceSeen One price with tax, and when it was seen.
+type PriceSeen struct {
+	// AgeDays Days from then to as_of_date.
+	AgeDays int64 `json:"age_days"`
+
+	// ObservedDate Day on which it was seen.
+	ObservedDate string `json:"observed_date"`
+
+	// Price An exact amount of one currency.
+	Price Money `json:"price"`
+
+	// PriceID Id of the price.
+	PriceID string `json:"price_id"`
+}
+
+// PriceSpan The prices in one currency.
+type PriceSpan struct {
+	// Currency ISO 4217 code.
+	Currency string `json:"currency"`
+
+	// Latest One price with tax, and when it was seen.
+	Latest PriceSeen `json:"latest"`
+
+	// Least One price with tax, and when it was seen.
+	Least PriceSeen `json:"least"`
+
+	// PricesCount How many there are.
+	PricesCount int64 `json:"prices_count"`
+
+	// Stale The latest price is older than max_price_age_days.
+	Stale bool `json:"stale"`
+
+	// Years By rising year of observation.
+	Years []PriceYear `json:"years"`
+}
+
+// PriceSummary What the prices of an offer come to, for one pack, tax included. Corrected prices do not count; currencies are told apart.
+type PriceSummary struct {
+	// AsOfDate Prices seen by this day count.
+	AsOfDate string `json:"as_of_date"`
+
+	// Currencies One for each currency in which prices were seen.
+	Currencies []PriceSpan `json:"currencies"`
+
+	// MaxPriceAgeDays Age from which a latest price is stale, 0 for none.
+	MaxPriceAgeDays int64 `json:"max_price_age_days"`
+
+	// OfferID Id of the offer.
+	OfferID string `json:"offer_id"`
+}
+
+// PriceYear The prices seen in one year.
+type PriceYear struct {
+	// Least An exact amount of one currency.
+	Least Money `json:"least"`
+
+	// Median An exact amount of one currency.
+	Median Money `json:"median"`
+
+	// PricesCount How many there are.
+	PricesCount int64 `json:"prices_count"`
+
+	// Year Like 2026.
+	Year string `json:"year"`
 }
 
 // Problem What went wrong (RFC 9457).
@@ -4476,14 +4547,21 @@ type PartPage = PartList
 // PreconditionRequired What went wrong (RFC 9457).
 type PreconditionRequired = Problem
 
-// PriceCreated One price of one pack of an offer, seen on one day. Prices are only added: a correction is a new one that names the one it corrects.
+// PriceCreated One price of one pack of an offer, seen on one day. Prices are only added: a correction is a new one that names the one it
+// corrects. An amount may be all that is sent: the rest is taken from what is known of the offer, and is told in the answer,
+// which always has all of it.
 type PriceCreated = Price
 
-// PriceItem One price of one pack of an offer, seen on one day. Prices are only added: a correction is a new one that names the one it corrects.
+// PriceItem One price of one pack of an offer, seen on one day. Prices are only added: a correction is a new one that names the one it
+// corrects. An amount may be all that is sent: the rest is taken from what is known of the offer, and is told in the answer,
+// which always has all of it.
 type PriceItem = Price
 
 // PricePage A page of prices.
 type PricePage = PriceList
+
+// PriceSummaryAnswer What the prices of an offer come to, for one pack, tax included. Corrected prices do not count; currencies are told apart.
+type PriceSummaryAnswer = PriceSummary
 
 // RankingAnswer The answer to a question for a ranking.
 type RankingAnswer = Ranking
@@ -4587,7 +4665,9 @@ type PartBody = Part
 // PatchBody Members to change; null deletes one (RFC 7396). The record that comes of it must be valid as a request.
 type PatchBody = MergePatch
 
-// PriceBody One price of one pack of an offer, seen on one day. Prices are only added: a correction is a new one that names the one it corrects.
+// PriceBody One price of one pack of an offer, seen on one day. Prices are only added: a correction is a new one that names the one it
+// corrects. An amount may be all that is sent: the rest is taken from what is known of the offer, and is told in the answer,
+// which always has all of it.
 type PriceBody = Price
 
 // RankingBody A question for a ranking; the answer echoes it under inputs with every default filled in, and that may be sent as a question again.
@@ -5005,6 +5085,18 @@ type PatchOfferParams struct {
 type ReplaceOfferParams struct {
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+}
+
+// SummarizePricesParams defines parameters for SummarizePrices.
+type SummarizePricesParams struct {
+	// AsOfDate Prices seen by this day count, and ages are told on it; today in UTC when left out.
+	AsOfDate *string `form:"as_of_date,omitempty" json:"as_of_date,omitempty"`
+
+	// MaxPriceAgeDays A latest price that is older is stale; 365 when left out, 0 for any age.
+	MaxPriceAgeDays *int64 `form:"max_price_age_days,omitempty" json:"max_price_age_days,omitempty"`
+
+	// IfNoneMatch ETag of the answer that the client holds; 304 when it is still the same.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // ListPricesParams defines parameters for ListPrices.

@@ -559,6 +559,13 @@ type ClientWithResponsesInterface interface {
 	// Corresponds with PUT /v1/offers/{id} (the `ReplaceOffer` operationId).
 	ReplaceOfferWithResponse(ctx context.Context, id ID, params *ReplaceOfferParams, body ReplaceOfferJSONRequestBody, reqEditors ...RequestEditorFn) (*ReplaceOfferResponse, error)
 
+	// SummarizePricesWithResponse The least, the latest and each year's median price of an offer.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/offers/{id}/price-summary (the `SummarizePrices` operationId).
+	SummarizePricesWithResponse(ctx context.Context, id ID, params *SummarizePricesParams, reqEditors ...RequestEditorFn) (*SummarizePricesResponse, error)
+
 	// ListPricesWithResponse List the prices of an offer.
 	//
 	// Returns a wrapper object for the known response body format(s).
@@ -3135,6 +3142,54 @@ func (r ReplaceOfferResponse) StatusCode() int {
 
 // ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
 func (r ReplaceOfferResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type SummarizePricesResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *PriceSummaryAnswer
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r SummarizePricesResponse) GetJSON200() *PriceSummaryAnswer {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r SummarizePricesResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r SummarizePricesResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r SummarizePricesResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r SummarizePricesResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r SummarizePricesResponse) ContentType() string {
 	if r.HTTPResponse != nil {
 		return r.HTTPResponse.Header.Get("Content-Type")
 	}
@@ -6131,6 +6186,19 @@ func (c *ClientWithResponses) ReplaceOfferWithResponse(ctx context.Context, id I
 	return ParseReplaceOfferResponse(rsp)
 }
 
+// SummarizePricesWithResponse The least, the latest and each year's median price of an offer.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/offers/{id}/price-summary (the `SummarizePrices` operationId).
+func (c *ClientWithResponses) SummarizePricesWithResponse(ctx context.Context, id ID, params *SummarizePricesParams, reqEditors ...RequestEditorFn) (*SummarizePricesResponse, error) {
+	rsp, err := c.SummarizePrices(ctx, id, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseSummarizePricesResponse(rsp)
+}
+
 // ListPricesWithResponse List the prices of an offer.
 //
 // Returns a wrapper object for the known response body format(s).
@@ -8453,6 +8521,42 @@ func ParseReplaceOfferResponse(rsp *http.Response) (*ReplaceOfferResponse, error
 			return nil, err
 		}
 		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseSummarizePricesResponse parses an HTTP response from a SummarizePricesWithResponse call
+func ParseSummarizePricesResponse(rsp *http.Response) (*SummarizePricesResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &SummarizePricesResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest PriceSummaryAnswer
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case rsp.StatusCode == 304:
+		break // No content-type
 
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
 		var dest OtherProblem

@@ -561,6 +561,11 @@ type ClientInterface interface {
 	// Corresponds with PUT /v1/offers/{id} (the `ReplaceOffer` operationId).
 	ReplaceOffer(ctx context.Context, id ID, params *ReplaceOfferParams, body ReplaceOfferJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// SummarizePrices The least, the latest and each year's median price of an offer.
+	//
+	// Corresponds with GET /v1/offers/{id}/price-summary (the `SummarizePrices` operationId).
+	SummarizePrices(ctx context.Context, id ID, params *SummarizePricesParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// ListPrices List the prices of an offer.
 	//
 	// Corresponds with GET /v1/offers/{id}/prices (the `ListPrices` operationId).
@@ -2103,6 +2108,21 @@ func (c *Client) ReplaceOfferWithBody(ctx context.Context, id ID, params *Replac
 // Corresponds with PUT /v1/offers/{id} (the `ReplaceOffer` operationId).
 func (c *Client) ReplaceOffer(ctx context.Context, id ID, params *ReplaceOfferParams, body ReplaceOfferJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewReplaceOfferRequest(c.Server, id, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// SummarizePrices The least, the latest and each year's median price of an offer.
+//
+// Corresponds with GET /v1/offers/{id}/price-summary (the `SummarizePrices` operationId).
+func (c *Client) SummarizePrices(ctx context.Context, id ID, params *SummarizePricesParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewSummarizePricesRequest(c.Server, id, params)
 	if err != nil {
 		return nil, err
 	}
@@ -6270,6 +6290,94 @@ func NewReplaceOfferRequestWithBody(server string, id ID, params *ReplaceOfferPa
 		}
 
 		req.Header.Set("If-Match", headerParam0)
+
+	}
+
+	return req, nil
+}
+
+// NewSummarizePricesRequest constructs an http.Request for the SummarizePrices method
+func NewSummarizePricesRequest(server string, id ID, params *SummarizePricesParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: ""})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/offers/%s/price-summary", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.AsOfDate != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "as_of_date", *params.AsOfDate, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.MaxPriceAgeDays != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "max_price_age_days", *params.MaxPriceAgeDays, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		if params.IfNoneMatch != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-None-Match", *params.IfNoneMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("If-None-Match", headerParam0)
+		}
 
 	}
 

@@ -61,7 +61,7 @@ func NewMarket(s catalog.Snapshot, terms Terms) *Market {
 		m.parts[p.Role] = append(m.parts[p.Role], p)
 	}
 	packs := newPacks(s)
-	prices := newest(s.Prices, terms.AsOf)
+	prices := catalog.CurrentPrices(s.Prices, terms.AsOf)
 	for _, o := range byID(s.Offers, func(r catalog.Offer) catalog.ID { return r.ID }) {
 		supplier, ok := at[o.SupplierID]
 		if !ok {
@@ -110,27 +110,6 @@ func byID[T any](list []T, id func(T) catalog.ID) []T {
 	sorted := slices.Clone(list)
 	slices.SortFunc(sorted, func(a, b T) int { return cmp.Compare(id(a), id(b)) })
 	return sorted
-}
-
-// newest returns the price of each offer on a day.
-func newest(prices []catalog.Price, asOf catalog.Date) map[catalog.ID]catalog.Price {
-	corrected := map[catalog.ID]bool{}
-	for _, p := range prices {
-		if p.Observed <= asOf && p.Corrects != "" {
-			corrected[p.Corrects] = true
-		}
-	}
-	list := map[catalog.ID]catalog.Price{}
-	for _, p := range prices {
-		if p.Observed > asOf || corrected[p.ID] {
-			continue
-		}
-		old, ok := list[p.OfferID]
-		if !ok || cmp.Or(cmp.Compare(p.Observed, old.Observed), cmp.Compare(p.ID, old.ID)) > 0 {
-			list[p.OfferID] = p
-		}
-	}
-	return list
 }
 
 // byMass and bySize report what the supplier's fee for delivery looks at.
