@@ -19,6 +19,7 @@ CREATE TABLE record (
     update_time  timestamptz(3) NOT NULL,
     updated_by   text COLLATE "C" NOT NULL,
     deleted      boolean NOT NULL,
+    created_by   text COLLATE "C" NOT NULL DEFAULT '',
     CONSTRAINT record_slug UNIQUE (noun, slug)
 );
 
@@ -265,3 +266,16 @@ FOR EACH ROW EXECUTE FUNCTION price_only_added();
 
 CREATE TRIGGER price_break_delete BEFORE TRUNCATE ON price_break
 FOR EACH STATEMENT EXECUTE FUNCTION price_only_added();
+
+CREATE TABLE member_token (
+    id           text COLLATE "C" NOT NULL PRIMARY KEY CHECK (length(id) = 32),
+    member       text COLLATE "C" NOT NULL CHECK (member <> ''),
+    role         text COLLATE "C" NOT NULL CHECK (role IN ('reader', 'contributor', 'curator', 'admin')),
+    scopes       text COLLATE "C" NOT NULL,
+    hash         text COLLATE "C" NOT NULL UNIQUE CHECK (length(hash) = 64),
+    last_four    text COLLATE "C" NOT NULL CHECK (length(last_four) = 4),
+    create_time  timestamptz(3) NOT NULL,
+    expire_time  timestamptz(3),
+    revoke_time  timestamptz(3),
+    created_by   text COLLATE "C" NOT NULL CHECK (created_by <> '')
+);
