@@ -215,6 +215,9 @@ type AbsorptionTest struct {
 	// CreateTime RFC 3339 in UTC with milliseconds.
 	CreateTime *string `json:"create_time,omitempty"`
 
+	// CreatedBy Who added it.
+	CreatedBy *string `json:"created_by,omitempty"`
+
 	// DensityKgPerM3 Density of the specimen; left out when not stated.
 	DensityKgPerM3 *float64 `json:"density_kg_per_m3,omitempty"`
 
@@ -1262,6 +1265,9 @@ type Fabric struct {
 	// CreateTime RFC 3339 in UTC with milliseconds.
 	CreateTime *string `json:"create_time,omitempty"`
 
+	// CreatedBy Who added it.
+	CreatedBy *string `json:"created_by,omitempty"`
+
 	// Directional Nap, print or weave: pieces may not be turned. False when left out.
 	Directional *bool `json:"directional,omitempty"`
 
@@ -1369,6 +1375,9 @@ type Fill struct {
 
 	// CreateTime RFC 3339 in UTC with milliseconds.
 	CreateTime *string `json:"create_time,omitempty"`
+
+	// CreatedBy Who added it.
+	CreatedBy *string `json:"created_by,omitempty"`
 
 	// DensityKgPerM3 One quantity with what it rests on. Its unit is the end of the name of the member that holds it.
 	DensityKgPerM3 *Figure `json:"density_kg_per_m3,omitempty"`
@@ -2345,6 +2354,9 @@ type Offer struct {
 	// CreateTime RFC 3339 in UTC with milliseconds.
 	CreateTime *string `json:"create_time,omitempty"`
 
+	// CreatedBy Who added it.
+	CreatedBy *string `json:"created_by,omitempty"`
+
 	// ID Permanent id: offer_ and 26 characters. It is never reused.
 	ID *string `json:"id,omitempty"`
 
@@ -2689,6 +2701,9 @@ type PanelPart struct {
 type Part struct {
 	// CreateTime RFC 3339 in UTC with milliseconds.
 	CreateTime *string `json:"create_time,omitempty"`
+
+	// CreatedBy Who added it.
+	CreatedBy *string `json:"created_by,omitempty"`
 
 	// DensityKgPerM3 One quantity with what it rests on. Its unit is the end of the name of the member that holds it.
 	DensityKgPerM3 *Figure `json:"density_kg_per_m3,omitempty"`
@@ -3320,6 +3335,9 @@ type ReadyMadePanel struct {
 	// CreateTime RFC 3339 in UTC with milliseconds.
 	CreateTime *string `json:"create_time,omitempty"`
 
+	// CreatedBy Who added it.
+	CreatedBy *string `json:"created_by,omitempty"`
+
 	// DepthMm Depth.
 	DepthMm float64 `json:"depth_mm"`
 
@@ -3869,6 +3887,9 @@ type Source struct {
 	// CreateTime RFC 3339 in UTC with milliseconds.
 	CreateTime *string `json:"create_time,omitempty"`
 
+	// CreatedBy Who added it.
+	CreatedBy *string `json:"created_by,omitempty"`
+
 	// Date Day of publication or observation, YYYY-MM-DD.
 	Date *string `json:"date,omitempty"`
 
@@ -3962,6 +3983,9 @@ type Supplier struct {
 	// CreateTime RFC 3339 in UTC with milliseconds.
 	CreateTime *string `json:"create_time,omitempty"`
 
+	// CreatedBy Who added it.
+	CreatedBy *string `json:"created_by,omitempty"`
+
 	// Currency ISO 4217 code in which it charges.
 	Currency string `json:"currency"`
 
@@ -4018,6 +4042,51 @@ type Threads struct {
 
 	// ThreadsPerCm Threads over one centimetre.
 	ThreadsPerCm float64 `json:"threads_per_cm"`
+}
+
+// Token What a member shows in order to be let in. Tokens of one name belong to one member; records tell that name.
+type Token struct {
+	// CreateTime RFC 3339 in UTC with milliseconds.
+	CreateTime *string `json:"create_time,omitempty"`
+
+	// CreatedBy Who made it.
+	CreatedBy *string `json:"created_by,omitempty"`
+
+	// ExpireTime When it ends, RFC 3339; never when left out.
+	ExpireTime *string `json:"expire_time,omitempty"`
+
+	// ID Permanent id: token_ and 26 characters.
+	ID *string `json:"id,omitempty"`
+
+	// LastFour Its last characters, to find it among others.
+	LastFour *string `json:"last_four,omitempty"`
+
+	// Member Name of the member, at most 80 characters, which records will tell.
+	Member string `json:"member"`
+
+	// RevokeTime When it was revoked; absent when it was not.
+	RevokeTime *string `json:"revoke_time,omitempty"`
+
+	// Role reader, contributor, curator or admin; each may do what the one before may.
+	Role string `json:"role"`
+
+	// Scopes What the token is narrowed to: read, prices (adding prices), catalog (adding and changing other records), tokens. All that the role allows when left out or empty.
+	Scopes *[]string `json:"scopes,omitempty"`
+
+	// Secret The token itself, in the one answer that makes it.
+	Secret *string `json:"secret,omitempty"`
+}
+
+// TokenList A page of tokens.
+type TokenList struct {
+	// Items The tokens of this page.
+	Items []Token `json:"items"`
+
+	// Next Path of the next page; absent on the last one.
+	Next *string `json:"next,omitempty"`
+
+	// TotalCount Number of all matches, with include=total_count.
+	TotalCount *int64 `json:"total_count,omitempty"`
 }
 
 // ToolCost One-time tools. Those that are owned count nowhere; price and its shares are absent when one that must be bought has none.
@@ -4272,6 +4341,15 @@ type SupplierItem = Supplier
 // SupplierPage A page of suppliers.
 type SupplierPage = SupplierList
 
+// TokenCreated What a member shows in order to be let in. Tokens of one name belong to one member; records tell that name.
+type TokenCreated = Token
+
+// TokenItem What a member shows in order to be let in. Tokens of one name belong to one member; records tell that name.
+type TokenItem = Token
+
+// TokenPage A page of tokens.
+type TokenPage = TokenList
+
 // AbsorptionBody Layers on a wall, from the room to the wall, and how sound meets them.
 type AbsorptionBody = AbsorptionQuestion
 
@@ -4325,6 +4403,9 @@ type SourceBody = Source
 
 // SupplierBody Who sells.
 type SupplierBody = Supplier
+
+// TokenBody What a member shows in order to be let in. Tokens of one name belong to one member; records tell that name.
+type TokenBody = Token
 
 // GetContractParams defines parameters for GetContract.
 type GetContractParams struct {
@@ -5076,6 +5157,27 @@ type ReplaceSupplierParams struct {
 	IfMatch IfMatch `json:"If-Match"`
 }
 
+// ListTokensParams defines parameters for ListTokens.
+type ListTokensParams struct {
+	// Limit Records on a page.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Opaque, from next of the page before; bound to sort and filters.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// Sort Fields in order of weight, with - before a descending one; ties end in the id.
+	Sort *Sort `form:"sort,omitempty" json:"sort,omitempty"`
+
+	// Include total_count adds the number of all matches.
+	Include *Include `form:"include,omitempty" json:"include,omitempty"`
+
+	// Member Name of a member. Any of the names given.
+	Member *[]string `form:"member,omitempty" json:"member,omitempty"`
+
+	// Role Role of the token. Any of the words given.
+	Role *[]string `form:"role,omitempty" json:"role,omitempty"`
+}
+
 // EstimateAbsorptionJSONRequestBody defines body for EstimateAbsorption for application/json ContentType.
 type EstimateAbsorptionJSONRequestBody = AbsorptionQuestion
 
@@ -5174,3 +5276,6 @@ type PatchSupplierApplicationMergePatchPlusJSONRequestBody = MergePatch
 
 // ReplaceSupplierJSONRequestBody defines body for ReplaceSupplier for application/json ContentType.
 type ReplaceSupplierJSONRequestBody = Supplier
+
+// CreateTokenJSONRequestBody defines body for CreateToken for application/json ContentType.
+type CreateTokenJSONRequestBody = Token

@@ -62,7 +62,7 @@ const drainTime = 5 * time.Second
 
 // start listens and serves in the background.
 func (p *program) start(db *store.Store, address string) (*server, error) {
-	service, err := api.New(db, api.Options{Now: time.Now, Log: p.log, Version: version})
+	service, err := api.New(db, api.Options{Now: time.Now, Log: p.log, Version: version, Open: true})
 	if err != nil {
 		return nil, err
 	}

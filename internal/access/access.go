@@ -61,6 +61,9 @@ type Need struct {
 	Scope Scope
 }
 
+// Known reports whether there are the role and the scope.
+func (n Need) Known() bool { return slices.Contains(Roles, n.Role) && slices.Contains(Scopes, n.Scope) }
+
 // Token is a stored token, without its secret.
 type Token struct {
 	ID        catalog.ID

@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"hash/crc32"
 	"io"
+	"regexp"
 	"strings"
 )
 
@@ -65,6 +66,12 @@ func ParseSecret(text string) (Secret, error) {
 	}
 	return Secret{text}, nil
 }
+
+// inText finds what may be a token, also one with a mistake in it or in capitals.
+var inText = regexp.MustCompile(`(?i)` + Prefix + `[a-z0-9]+`)
+
+// Redact takes what may be a token out of a text, but for its beginning.
+func Redact(text string) string { return inText.ReplaceAllString(text, Prefix+"...") }
 
 // Reveal is the whole text, for the one answer that shows it.
 func (s Secret) Reveal() string { return s.text }
