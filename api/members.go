@@ -111,6 +111,16 @@ func own(ctx context.Context, m catalog.Meta) error {
 		"ask who added it, or a curator")
 }
 
+// mayGive refuses to tell a token's secret to a token that allows less.
+func mayGive(ctx context.Context, t access.Token) error {
+	c := callOf(ctx)
+	if c.token.MayGive(t) {
+		return nil
+	}
+	return forbidden(c.op.need, "more_than_yours", "the token would allow more than yours, which is narrowed to "+joinedScopes(c.token.Scopes),
+		"name scopes that yours has, or ask an admin whose token is not narrowed")
+}
+
 func joinedScopes(list []access.Scope) string {
 	words := make([]string, len(list))
 	for i, s := range list {

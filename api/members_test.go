@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"maps"
 	"net/http"
+	"net/http/httptest"
 	"slices"
 	"strings"
 	"testing"
@@ -15,6 +16,7 @@ import (
 
 	"sabinbook/api"
 	"sabinbook/internal/access"
+	"sabinbook/internal/catalog"
 	"sabinbook/store/storetest"
 )
 
@@ -291,6 +293,50 @@ func TestLifeOfAToken(t *testing.T) {
 			s.must(http.StatusNotFound, r)
 		}
 	})
+}
+
+// TestANarrowTokenWidensNothing: an admin's token that is narrowed neither makes a token for more nor
+// learns the new secret of one.
+func TestANarrowTokenWidensNothing(t *testing.T) {
+	s := serve(t, storetest.SQLite(t))
+	wide := text(s.get("/v1/tokens").value(t, "items", 0, "id"))
+	s.token = s.newToken(access.Token{Member: "ada", Role: access.Admin, Scopes: []access.Scope{access.Tokens, access.Read}})
+	for _, r := range []reply{
+		s.send(http.MethodPost, "/v1/tokens", `{"member":"ada","role":"admin"}`),
+		s.send(http.MethodPost, "/v1/tokens", `{"member":"ada","role":"admin","scopes":["tokens","catalog"]}`),
+		s.do(http.MethodPost, "/v1/tokens/"+wide+"/rotate", nil),
+	} {
+		s.must(http.StatusForbidden, r)
+		if r.value(t, "errors", 0, "code") != "more_than_yours" {
+			t.Errorf("%s", r.body)
+		}
+	}
+	s.must(http.StatusCreated, s.send(http.MethodPost, "/v1/tokens", `{"member":"ben","role":"reader","scopes":["read"]}`))
+	s.token = keeperSecret.Reveal()
+	s.must(http.StatusOK, s.get("/v1/fills"))
+}
+
+// lockedOut is a store that cannot look up tokens.
+type lockedOut struct{ api.Store }
+
+func (lockedOut) TokenByHash(context.Context, string) (access.Token, error) {
+	return access.Token{}, fmt.Errorf("store: %w", catalog.ErrUnavailable)
+}
+
+// TestNobodyIsTurnedAwayForTheStore: while tokens cannot be looked up nobody hears that theirs is bad.
+func TestNobodyIsTurnedAwayForTheStore(t *testing.T) {
+	handler, err := api.New(lockedOut{}, api.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, path := range []string{"/v1/fills", "/v1/tokens"} {
+		w, req := httptest.NewRecorder(), httptest.NewRequest(http.MethodGet, path, nil)
+		req.Header.Set("Authorization", "Bearer "+keeperSecret.Reveal())
+		handler.ServeHTTP(w, req)
+		if w.Code != http.StatusServiceUnavailable || w.Header().Get("Retry-After") == "" {
+			t.Errorf("%s: %d %v", path, w.Code, w.Header())
+		}
+	}
 }
 
 // TestTokensLeaveTheCatalogAlone: making and ending them is no change of the catalog.

@@ -81,6 +81,9 @@ func (s *Server) CreateToken(ctx context.Context, in CreateTokenRequestObject) (
 	if err != nil {
 		return nil, err
 	}
+	if err := mayGive(ctx, t); err != nil {
+		return nil, err
+	}
 	secret, err := access.NewSecret(s.opts.Random)
 	if err != nil {
 		return nil, err
@@ -115,11 +118,18 @@ func (s *Server) RotateToken(ctx context.Context, in RotateTokenRequestObject) (
 	if err := tokenRef(in.ID); err != nil {
 		return nil, err
 	}
+	t, err := s.store.Token(ctx, in.ID)
+	if err != nil {
+		return nil, err
+	}
+	if err := mayGive(ctx, t); err != nil { // its role and scopes never change
+		return nil, err
+	}
 	secret, err := access.NewSecret(s.opts.Random)
 	if err != nil {
 		return nil, err
 	}
-	t, err := s.store.RotateToken(ctx, in.ID, secret)
+	t, err = s.store.RotateToken(ctx, in.ID, secret)
 	if err != nil {
 		return nil, err
 	}

@@ -133,6 +133,15 @@ func (t Token) InScope(s Scope) bool { return len(t.Scopes) == 0 || slices.Conta
 // Meets reports whether the token allows what the need asks for.
 func (t Token) Meets(n Need) bool { return t.Role.Holds(n.Role) && t.InScope(n.Scope) }
 
+// MayGive reports whether a member with this token may learn the secret of the other: it must allow
+// nothing that this one does not, else a narrowed token could widen itself.
+func (t Token) MayGive(other Token) bool {
+	if !t.Role.Holds(other.Role) || len(other.Scopes) == 0 && len(t.Scopes) > 0 {
+		return false
+	}
+	return !slices.ContainsFunc(other.Scopes, func(s Scope) bool { return !t.InScope(s) })
+}
+
 // MayChange reports whether the token may change or delete a record that the member named
 // maker has added: a curator any, a contributor those of their own.
 func (t Token) MayChange(maker string) bool {

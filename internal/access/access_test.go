@@ -59,6 +59,26 @@ func TestMayChange(t *testing.T) {
 	}
 }
 
+func TestNoTokenGivesMoreThanItHas(t *testing.T) {
+	narrow := access.Token{Role: access.Admin, Scopes: []access.Scope{access.Tokens, access.Read}}
+	for _, c := range []struct {
+		giver, given access.Token
+		want         bool
+	}{
+		{access.Token{Role: access.Admin}, access.Token{Role: access.Admin}, true},
+		{access.Token{Role: access.Admin}, narrow, true},
+		{narrow, access.Token{Role: access.Admin}, false},
+		{narrow, access.Token{Role: access.Reader}, false},
+		{narrow, access.Token{Role: access.Reader, Scopes: []access.Scope{access.Read}}, true},
+		{narrow, access.Token{Role: access.Curator, Scopes: []access.Scope{access.Read, access.Catalog}}, false},
+		{access.Token{Role: access.Curator}, access.Token{Role: access.Admin}, false},
+	} {
+		if got := c.giver.MayGive(c.given); got != c.want {
+			t.Errorf("%+v gives %+v: %v", c.giver, c.given, got)
+		}
+	}
+}
+
 func TestATokenEndsAtItsTime(t *testing.T) {
 	token := access.Token{Expires: &now}
 	if token.Expired(now.Add(-time.Millisecond)) || !token.Expired(now) || token.Live(now) {
