@@ -37,6 +37,9 @@ func (s *Server) admit(next echo.HandlerFunc) echo.HandlerFunc {
 		}
 		this := callOf(r.Context())
 		this.op = op
+		if err := s.authorize(this, r); err != nil {
+			return err
+		}
 		query, faults := op.readQuery(r.URL)
 		this.query = query
 		form, wrong, err := op.formOf(this.suffix, query, r.Header.Values("Accept"))

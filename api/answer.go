@@ -16,6 +16,8 @@ import (
 	"time"
 
 	"github.com/google/uuid"
+
+	"sabinbook/internal/access"
 )
 
 // call is what is known about the request being answered.
@@ -28,6 +30,7 @@ type call struct {
 	// suffix is the format that the end of the path asks for, taken off the path that is routed.
 	suffix format
 	real   http.ResponseWriter // of the connection, for limits on the body
+	token  access.Token        // who sends it; none where reading is open
 	// answer is what is being written.
 	answer *answer
 }
@@ -179,5 +182,5 @@ func (s *Server) access(c *call, r *http.Request, a *answer, begin time.Time) {
 	s.opts.Log.LogAttrs(r.Context(), slog.LevelInfo, "request",
 		slog.String("request_id", c.id), slog.String("method", r.Method), slog.String("path", r.URL.Path), slog.String("route", route),
 		slog.Int("status", a.status), slog.Int("bytes", a.sent), slog.Float64("duration_ms", float64(time.Since(begin).Microseconds())/1000),
-		slog.String("remote", r.RemoteAddr))
+		slog.String("remote", r.RemoteAddr), slog.String("member", c.token.Member))
 }

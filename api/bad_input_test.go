@@ -53,6 +53,9 @@ func badInputs(t *testing.T) []bad {
 	compare := func(name, change, at, says string) bad {
 		return post(name, "/v1/build-or-buy", merged(t, buildOrBuyQuestion, change), 422, at, says)
 	}
+	token := func(name, change, at, says string) bad {
+		return post(name, "/v1/tokens", merged(t, `{"member":"Ada","role":"contributor"}`, change), 422, at, says)
+	}
 	get := func(name, path, at, says string) bad {
 		return bad{name: name, method: http.MethodGet, path: path, status: 400, at: at, says: says}
 	}
@@ -129,6 +132,18 @@ func badInputs(t *testing.T) []bad {
 		post("supplier by another weight", "/v1/suppliers", merged(t, supplierBody, `{"slug":"other","name":"Other","delivery":{"fee":{"amount":"5.00","currency":"EUR"},"weight_basis":"moon"}}`), 422, "/delivery/weight_basis", "dimensional"),
 		post("supplier without any way", "/v1/suppliers", merged(t, supplierBody, `{"slug":"other","name":"Other","delivery":null,"trip_cost":null}`), 422, "/delivery", "trip_cost"),
 		post("fee in another currency", "/v1/suppliers", merged(t, supplierBody, `{"slug":"other","name":"Other","trip_cost":{"amount":"6.00","currency":"CHF"}}`), 422, "/trip_cost/currency", "EUR"),
+		token("token of nobody", `{"member":" "}`, "/member", "80"),
+		token("token of the program", `{"member":"seed"}`, "/member", "another name"),
+		token("token of a long name", `{"member":"`+strings.Repeat("a", 81)+`"}`, "/member", "at most 80"),
+		token("token with a secret of one's own", `{"secret":"hush"}`, "/secret", "leave it out"),
+		token("token of no role", `{"role":"keeper"}`, "/role", "curator"),
+		token("token without role", `{"role":null}`, "/role", "missing"),
+		token("token with a scope of no use", `{"scopes":["read","tokens"]}`, "/scopes/1", "admin"),
+		token("token with a scope that is none", `{"scopes":["write"]}`, "/scopes/0", "prices"),
+		token("token with a scope twice", `{"scopes":["read","read"]}`, "/scopes/1", "once"),
+		token("token that has ended", `{"expire_time":"2026-11-02T12:00:00Z"}`, "/expire_time", "later"),
+		token("token that ends on no day", `{"expire_time":"tomorrow"}`, "/expire_time", "2027-11-02T00:00:00.000Z"),
+		get("tokens by age", "/v1/tokens?sort=age", "sort", "create_time"),
 		post("size that the fill does not have", "/v1/offers", merged(t, offerBody, `{"slug":"other","sold_size":{"length_mm":1000,"width_mm":600,"thickness_mm":50}}`), 422, "/sold_size", "sold_sizes"),
 		post("offer of what is not there", "/v1/offers", merged(t, offerBody, `{"slug":"other","item_id":"unobtainium"}`), 422, "/item_id", "unobtainium"),
 		compare("nothing to compare with", `{"ready_made":{}}`, "/ready_made/price", "is missing"),
@@ -441,7 +456,7 @@ func TestBadInputIsNamedAndNothingIsStored(t *testing.T) {
 				t.Fatalf("status %d, want %d: %.400s", r.status, b.status, r.body)
 			}
 			if b.status == 412 { // names the stored revision instead of faults
-				if r.value(t, "current_revision") != 1.0 || r.value(t, "updated_by") != "local" || r.value(t, "update_time") == nil {
+				if r.value(t, "current_revision") != 1.0 || r.value(t, "updated_by") != keeper || r.value(t, "update_time") == nil {
 					t.Errorf("stale, but %s", r.body)
 				}
 				return

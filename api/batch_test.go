@@ -215,7 +215,7 @@ func dear(n int) string {
 // The time for writing begins when there is something to write: a batch whose first lines take
 // longer than the server grants for a whole answer is not cut off.
 func TestBatchThatTakesLongerThanAnAnswerMay(t *testing.T) {
-	h, err := api.New(quiet{}, api.Options{Log: slog.New(slog.DiscardHandler), Version: "test"})
+	h, err := api.New(withKeeper(t, quiet{}), api.Options{Log: slog.New(slog.DiscardHandler), Version: "test"})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -261,7 +261,7 @@ func TestQuestionBesideACostlyBatch(t *testing.T) {
 	}
 	req.Header.Set("Content-Type", "application/x-ndjson")
 	begin := time.Now()
-	resp, err := http.DefaultClient.Do(req)
+	resp, err := keepers.Do(req)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -286,7 +286,7 @@ func TestBatchOfAClientThatGoesAway(t *testing.T) {
 			t.Fatal(err)
 		}
 		req.Header.Set("Content-Type", "application/x-ndjson")
-		resp, err := http.DefaultClient.Do(req)
+		resp, err := keepers.Do(req)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -308,7 +308,7 @@ func TestBatchOfAClientThatDoesNotRead(t *testing.T) {
 	s := serve(t, quiet{})
 	body := strings.Repeat(plainLine+"\n", 10_000)
 	for range runtime.GOMAXPROCS(0) + 1 {
-		resp, err := http.Post(s.url+"/v1/absorption-estimates/batch", "application/x-ndjson", strings.NewReader(body))
+		resp, err := keepers.Post(s.url+"/v1/absorption-estimates/batch", "application/x-ndjson", strings.NewReader(body))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -328,7 +328,7 @@ func BenchmarkBatch(b *testing.B) {
 	}
 	b.ReportAllocs()
 	for b.Loop() {
-		resp, err := http.Post(s.url+"/v1/absorption-estimates/batch", "application/x-ndjson", strings.NewReader(body.String()))
+		resp, err := keepers.Post(s.url+"/v1/absorption-estimates/batch", "application/x-ndjson", strings.NewReader(body.String()))
 		if err != nil {
 			b.Fatal(err)
 		}

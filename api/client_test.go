@@ -30,7 +30,7 @@ func TestTypedClient(t *testing.T) {
 		t.Errorf("%v: %d", err, unchanged.StatusCode())
 	}
 	next := *read.JSON200
-	next.ID, next.Revision, next.CreateTime, next.UpdateTime, next.UpdatedBy = nil, nil, nil, nil, nil
+	next.ID, next.Revision, next.CreateTime, next.UpdateTime, next.UpdatedBy, next.CreatedBy = nil, nil, nil, nil, nil, nil
 	next.Name = "Mole shop and yard"
 	replaced, err := c.ReplaceSupplierWithResponse(ctx, id, &client.ReplaceSupplierParams{IfMatch: tag}, next)
 	if err != nil || replaced.JSON200 == nil || replaced.JSON200.Name != next.Name {

@@ -24,7 +24,7 @@ func TestCompression(t *testing.T) {
 		if noneMatch != "" {
 			req.Header.Set("If-None-Match", noneMatch)
 		}
-		r, err := http.DefaultTransport.RoundTrip(req)
+		r, err := keepers.Transport.RoundTrip(req)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -11,6 +11,8 @@ import (
 	"github.com/getkin/kin-openapi/openapi3filter"
 	"github.com/getkin/kin-openapi/routers"
 	"github.com/oapi-codegen/runtime"
+
+	"sabinbook/internal/access"
 )
 
 // contract is the published document, prepared for checking requests.
@@ -32,7 +34,8 @@ type operation struct {
 	parameters openapi3.Parameters
 	query      []string // names of its query parameters
 	ifMatch    bool     // needs If-Match
-	media      string   // media type of its request body, empty for none
+	need       access.Need
+	media      string // media type of its request body, empty for none
 	target     *routers.Route
 	columns    []column // of a list as a table; nil for what is no list
 }
@@ -49,8 +52,12 @@ func loadContract(text []byte) (*contract, error) {
 	c := &contract{doc: doc, operations: map[string]*operation{}}
 	for path, item := range doc.Paths.Map() {
 		for method, o := range item.Operations() {
+			need, err := needOf(o)
+			if err != nil {
+				return nil, err
+			}
 			op := &operation{id: o.OperationID, method: method, route: strings.NewReplacer("{", ":", "}", "").Replace(path),
-				parameters: o.Parameters, target: &routers.Route{Spec: doc, Path: path, PathItem: item, Method: method, Operation: o}}
+				need: need, parameters: o.Parameters, target: &routers.Route{Spec: doc, Path: path, PathItem: item, Method: method, Operation: o}}
 			for _, p := range o.Parameters {
 				if p.Value.In == openapi3.ParameterInQuery {
 					op.query = append(op.query, p.Value.Name)

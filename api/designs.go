@@ -10,7 +10,7 @@ import (
 func (s *Server) designs() *noun[catalog.Design, Design] {
 	return &noun[catalog.Design, Design]{path: "/v1/designs/", schema: "Design",
 		meta: func(r catalog.Design) catalog.Meta { return r.Meta }, decode: decodeDesignRecord, rules: panels.Validate, encode: encodeDesignRecord,
-		add: s.store.AddDesign, read: s.store.Design, replace: s.store.ReplaceDesign, remove: s.store.DeleteDesign, restore: s.store.RestoreDesign}
+		add: s.store.AddDesign, read: s.store.Design, replace: s.store.ReplaceDesign, remove: s.store.DeleteDesign, restore: s.store.RestoreDesign, of: catalog.NounDesign, find: s.store.Meta}
 }
 
 // decodeDesignRecord fills in what is left out, so that a later default changes no stored design.
@@ -27,7 +27,7 @@ func encodeDesignRecord(r catalog.Design) Design {
 		WidthMm: d.WidthMm, HeightMm: d.HeightMm, WrapTurnMm: d.WrapTurnMm, Back: d.Back, BackMarginMm: d.BackMarginMm, FillOversizeMm: d.FillOversizeMm,
 		Joint: d.Joint, BracesCount: d.BracesCount, StandOffsCount: d.StandOffsCount, Parts: d.Parts,
 		Note:     known(r.Note),
-		Revision: m.revision, CreateTime: m.created, UpdateTime: m.updated, UpdatedBy: m.by,
+		Revision: m.revision, CreateTime: m.created, UpdateTime: m.updated, UpdatedBy: m.by, CreatedBy: m.maker,
 	}
 }
 

@@ -42,13 +42,13 @@ func timeText(t time.Time) string { return t.UTC().Format("2006-01-02T15:04:05.0
 
 // readOnlyMembers are the members of a record that the store sets.
 type readOnlyMembers struct {
-	id, created, updated, by *string
-	revision                 *int64
+	id, created, updated, by, maker *string
+	revision                        *int64
 }
 
 func encodeMeta(m catalog.Meta) readOnlyMembers {
 	return readOnlyMembers{id: place(string(m.ID)), created: place(timeText(m.Created)), updated: place(timeText(m.Updated)),
-		by: place(m.UpdatedBy), revision: place(m.Revision)}
+		by: place(m.UpdatedBy), maker: place(m.CreatedBy), revision: place(m.Revision)}
 }
 
 func encodeFigure[U ~float64](f *catalog.Figure[U]) *Figure {

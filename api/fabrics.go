@@ -10,7 +10,7 @@ import (
 func (s *Server) fabrics() *noun[catalog.Fabric, Fabric] {
 	return &noun[catalog.Fabric, Fabric]{path: "/v1/fabrics/", schema: "Fabric",
 		meta: func(r catalog.Fabric) catalog.Meta { return r.Meta }, decode: decodeFabric, rules: catalog.Fabric.Validate, encode: encodeFabric,
-		add: s.store.AddFabric, read: s.store.Fabric, replace: s.store.ReplaceFabric, remove: s.store.DeleteFabric, restore: s.store.RestoreFabric}
+		add: s.store.AddFabric, read: s.store.Fabric, replace: s.store.ReplaceFabric, remove: s.store.DeleteFabric, restore: s.store.RestoreFabric, of: catalog.NounFabric, find: s.store.Meta}
 }
 
 func decodeFabric(_ *catalog.Faults, w Fabric) catalog.Fabric {
@@ -46,7 +46,7 @@ func encodeFabric(r catalog.Fabric) Fabric {
 		FireDeclarations:      encodeFire(r.Fire),
 		SourceID:              string(r.SourceID),
 		Note:                  known(r.Note),
-		Revision:              m.revision, CreateTime: m.created, UpdateTime: m.updated, UpdatedBy: m.by,
+		Revision:              m.revision, CreateTime: m.created, UpdateTime: m.updated, UpdatedBy: m.by, CreatedBy: m.maker,
 	}
 	if p := r.Permeability; p != nil {
 		w.AirPermeability = &AirPermeability{VelocityMmPerS: p.Velocity, PressurePa: p.Pressure, Evidence: string(p.Evidence), SourceID: string(p.SourceID)}

@@ -51,7 +51,7 @@ func (f failing) Snapshot(context.Context) (catalog.Snapshot, error) {
 func logged(t *testing.T, db api.Store) (s *service, log *bytes.Buffer, end func()) {
 	t.Helper()
 	s, log = serve(t, db), new(bytes.Buffer)
-	handler, err := api.New(db, api.Options{Log: slog.New(slog.NewJSONHandler(log, nil)), Version: "test"})
+	handler, err := api.New(withKeeper(t, db), api.Options{Log: slog.New(slog.NewJSONHandler(log, nil)), Version: "test"})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -10,7 +10,7 @@ import (
 func (s *Server) fills() *noun[catalog.Fill, Fill] {
 	return &noun[catalog.Fill, Fill]{path: "/v1/fills/", schema: "Fill",
 		meta: func(r catalog.Fill) catalog.Meta { return r.Meta }, decode: decodeFill, rules: catalog.Fill.Validate, encode: encodeFill,
-		add: s.store.AddFill, read: s.store.Fill, replace: s.store.ReplaceFill, remove: s.store.DeleteFill, restore: s.store.RestoreFill}
+		add: s.store.AddFill, read: s.store.Fill, replace: s.store.ReplaceFill, remove: s.store.DeleteFill, restore: s.store.RestoreFill, of: catalog.NounFill, find: s.store.Meta}
 }
 
 func decodeFill(_ *catalog.Faults, w Fill) catalog.Fill {
@@ -65,7 +65,7 @@ func encodeFill(r catalog.Fill) Fill {
 		Handling:                   encodeHandling(r.Handling),
 		SourceID:                   string(r.SourceID),
 		Note:                       known(r.Note),
-		Revision:                   m.revision, CreateTime: m.created, UpdateTime: m.updated, UpdatedBy: m.by,
+		Revision:                   m.revision, CreateTime: m.created, UpdateTime: m.updated, UpdatedBy: m.by, CreatedBy: m.maker,
 	}
 }
 

@@ -71,7 +71,7 @@ func columnsOfMember(name string, s *openapi3.Schema) []column {
 // the value of a figure before its bounds.
 func memberNames(s *openapi3.Schema) []string {
 	first := []string{"id", "slug", "name", "value", "low", "high"}
-	last := []string{"revision", "create_time", "update_time", "updated_by"}
+	last := []string{"revision", "create_time", "update_time", "updated_by", "created_by"}
 	var names []string
 	for name := range s.Properties {
 		names = append(names, name)

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"net/http"
@@ -20,6 +21,8 @@ import (
 
 	"sabinbook/api"
 	"sabinbook/api/client"
+	"sabinbook/internal/access"
+	"sabinbook/internal/catalog"
 	"sabinbook/openapi"
 	"sabinbook/seed"
 	"sabinbook/store/storetest"
@@ -42,6 +45,57 @@ type service struct {
 	url string
 	doc *openapi3.T
 	db  *storetest.Store
+	// token is shown with every request that shows none of its own; empty: none is.
+	token string
+}
+
+// keeper is the admin who sends the requests of most tests.
+const keeper = "Keeper of Lantern Yard"
+
+// keeperSecret is the keeper's token.
+var keeperSecret = func() access.Secret {
+	s, err := access.NewSecret(strings.NewReader("twenty letters of it"))
+	if err != nil {
+		panic(err)
+	}
+	return s
+}()
+
+// signing shows a token with every request that shows none.
+type signing struct{ token string }
+
+func (g signing) RoundTrip(req *http.Request) (*http.Response, error) {
+	if g.token != "" && req.Header.Get("Authorization") == "" {
+		req.Header.Set("Authorization", "Bearer "+g.token)
+	}
+	return http.DefaultTransport.RoundTrip(req)
+}
+
+// keepers is a client that shows the keeper's token and checks no answer.
+var keepers = &http.Client{Transport: signing{keeperSecret.Reveal()}}
+
+// kept is a store that is not a real one, with the keeper's token.
+type kept struct{ api.Store }
+
+func (kept) TokenByHash(_ context.Context, hash string) (access.Token, error) {
+	if hash != keeperSecret.Hash() {
+		return access.Token{}, catalog.ErrNotFound
+	}
+	return access.Token{Member: keeper, Role: access.Admin}, nil
+}
+
+// withKeeper gives a store the keeper's token.
+func withKeeper(t testing.TB, db api.Store) api.Store {
+	t.Helper()
+	real, ok := db.(*storetest.Store)
+	if !ok {
+		return kept{db}
+	}
+	_, err := real.AddToken(context.Background(), "test", access.Token{Member: keeper, Role: access.Admin}, keeperSecret)
+	if err != nil && !errors.Is(err, catalog.ErrConflict) { // which has it already
+		t.Fatal(err)
+	}
+	return db
 }
 
 // contractDoc is the contract for the native validator, as the service uses it; read once.
@@ -56,7 +110,13 @@ var contractDoc = sync.OnceValues(func() (*openapi3.T, error) {
 // serve starts the service over a store.
 func serve(t testing.TB, db api.Store) *service {
 	t.Helper()
-	s, err := api.New(db, api.Options{Now: func() time.Time { return today }, Version: "test"})
+	return serveWith(t, db, false)
+}
+
+// serveWith is serve where reading may be open to all.
+func serveWith(t testing.TB, db api.Store, open bool) *service {
+	t.Helper()
+	s, err := api.New(withKeeper(t, db), api.Options{Now: func() time.Time { return today }, Version: "test", Open: open})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -66,7 +126,7 @@ func serve(t testing.TB, db api.Store) *service {
 	if err != nil {
 		t.Fatal(err)
 	}
-	sv := &service{t: t, url: server.URL, doc: doc}
+	sv := &service{t: t, url: server.URL, doc: doc, token: keeperSecret.Reveal()}
 	sv.db, _ = db.(*storetest.Store)
 	return sv
 }
@@ -146,7 +206,7 @@ func (s *service) exchange(req *http.Request) reply {
 // RoundTrip sends a request and checks the answer before anybody reads it.
 func (s *service) RoundTrip(req *http.Request) (*http.Response, error) {
 	s.t.Helper()
-	resp, err := http.DefaultTransport.RoundTrip(req)
+	resp, err := signing{s.token}.RoundTrip(req)
 	if err != nil {
 		return nil, err
 	}
@@ -248,7 +308,7 @@ func (s *service) checkProblem(req *http.Request, r reply) {
 	if text(r.value(s.t, "status")) != text(r.status) || text(r.value(s.t, "instance")) != "urn:request:"+r.header.Get("Request-Id") {
 		s.t.Errorf("%s %s: status %d, Request-Id %s, but %s", req.Method, req.URL.Path, r.status, r.header.Get("Request-Id"), r.body)
 	}
-	for status, header := range map[int]string{http.StatusServiceUnavailable: "Retry-After", http.StatusMethodNotAllowed: "Allow"} {
+	for status, header := range map[int]string{http.StatusUnauthorized: "WWW-Authenticate", http.StatusForbidden: "WWW-Authenticate", http.StatusServiceUnavailable: "Retry-After", http.StatusMethodNotAllowed: "Allow"} {
 		if r.status == status && r.header.Get(header) == "" {
 			s.t.Errorf("%s %s: %d without %s", req.Method, req.URL.Path, status, header)
 		}

@@ -14,10 +14,12 @@ func (s *service) paths() map[string]string {
 	s.t.Helper()
 	s.must(http.StatusCreated, s.send(http.MethodPost, "/v1/offers/quayside-slab/prices", priceBody))
 	price := text(s.get("/v1/offers/quayside-slab/prices").value(s.t, "items", 0, "id"))
+	token := text(s.get("/v1/tokens").value(s.t, "items", 0, "id"))
 	out := map[string]string{}
 	for path := range s.doc.Paths.Map() {
 		filled := strings.ReplaceAll(path, "{code}", "invalid-body")
 		filled = strings.ReplaceAll(filled, "/v1/prices/{id}", "/v1/prices/"+price)
+		filled = strings.ReplaceAll(filled, "/v1/tokens/{id}", "/v1/tokens/"+token)
 		for _, g := range goods {
 			slug := text(s.get(g.path).value(s.t, "items", 0, "slug"))
 			filled = strings.ReplaceAll(filled, g.item+"{id}", g.item+slug)

@@ -10,7 +10,7 @@ import (
 func (s *Server) offers() *noun[catalog.Offer, Offer] {
 	return &noun[catalog.Offer, Offer]{path: "/v1/offers/", schema: "Offer",
 		meta: func(r catalog.Offer) catalog.Meta { return r.Meta }, decode: decodeOffer, rules: catalog.Offer.Validate, encode: encodeOffer,
-		add: s.store.AddOffer, read: s.store.Offer, replace: s.store.ReplaceOffer, remove: s.store.DeleteOffer, restore: s.store.RestoreOffer}
+		add: s.store.AddOffer, read: s.store.Offer, replace: s.store.ReplaceOffer, remove: s.store.DeleteOffer, restore: s.store.RestoreOffer, of: catalog.NounOffer, find: s.store.Meta}
 }
 
 func decodeOffer(_ *catalog.Faults, w Offer) catalog.Offer {
@@ -56,7 +56,7 @@ func encodeOffer(r catalog.Offer) Offer {
 		MaxPacksCount: knownAs(r.MaxPacks, whole),
 		SourceID:      string(r.SourceID),
 		Note:          known(r.Note),
-		Revision:      m.revision, CreateTime: m.created, UpdateTime: m.updated, UpdatedBy: m.by,
+		Revision:      m.revision, CreateTime: m.created, UpdateTime: m.updated, UpdatedBy: m.by, CreatedBy: m.maker,
 	}
 }
 

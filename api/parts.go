@@ -10,7 +10,7 @@ import (
 func (s *Server) parts() *noun[catalog.Part, Part] {
 	return &noun[catalog.Part, Part]{path: "/v1/parts/", schema: "Part",
 		meta: func(r catalog.Part) catalog.Meta { return r.Meta }, decode: decodePart, rules: catalog.Part.Validate, encode: encodePart,
-		add: s.store.AddPart, read: s.store.Part, replace: s.store.ReplacePart, remove: s.store.DeletePart, restore: s.store.RestorePart}
+		add: s.store.AddPart, read: s.store.Part, replace: s.store.ReplacePart, remove: s.store.DeletePart, restore: s.store.RestorePart, of: catalog.NounPart, find: s.store.Meta}
 }
 
 func decodePart(_ *catalog.Faults, w Part) catalog.Part {
@@ -52,7 +52,7 @@ func encodePart(r catalog.Part) Part {
 		UsesPerUnitCount:   knownAs(r.UsesPerUnit, whole),
 		SourceID:           string(r.SourceID),
 		Note:               known(r.Note),
-		Revision:           m.revision, CreateTime: m.created, UpdateTime: m.updated, UpdatedBy: m.by,
+		Revision:           m.revision, CreateTime: m.created, UpdateTime: m.updated, UpdatedBy: m.by, CreatedBy: m.maker,
 	}
 }
 

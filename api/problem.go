@@ -31,6 +31,14 @@ var (
 		"A parameter of the path or query, or a header, cannot be used.",
 		"An unknown or repeated name, a value outside its limits, or a cursor that belongs to another list.",
 		"Correct what the errors name. The contract at /openapi.json lists the parameters of each operation."}
+	problemToken = &problemKind{"token-needed", 401, "A good token is needed",
+		"The operation is for members, and the request does not show a token that is good.",
+		"No header Authorization, or a token that is mistyped, unknown, expired or revoked. The errors say which.",
+		"Send Authorization: Bearer and the token that an admin of this catalog made for you."}
+	problemForbidden = &problemKind{"not-allowed", 403, "The token does not allow this",
+		"The token is good, but lacks the role or the scope that the operation needs, or the record was added by another member.",
+		"A token for less than what was asked.",
+		"Do what the errors say: ask an admin for the role or scope, or somebody who has it to do it."}
 	problemNotFound = &problemKind{"not-found", 404, "There is no such thing",
 		"No record, route or page has this name.",
 		"A misspelt path, id or slug, or a record that was deleted.",
@@ -81,7 +89,7 @@ var (
 		"Read the record to see whether the change is there before repeating it."}
 )
 
-var problemKinds = []*problemKind{problemBody, problemParameter, problemNotFound, problemMethod, problemNotAcceptable, problemConflict, problemStale, problemTooLarge,
+var problemKinds = []*problemKind{problemBody, problemParameter, problemToken, problemForbidden, problemNotFound, problemMethod, problemNotAcceptable, problemConflict, problemStale, problemTooLarge,
 	problemMedia, problemInvalid, problemPrecondition, problemInternal, problemUnavailable, problemOutcome}
 
 // requestError refuses a request before or beside the rules of the catalog.

@@ -10,7 +10,7 @@ import (
 func (s *Server) readyMade() *noun[catalog.ReadyMadePanel, ReadyMadePanel] {
 	return &noun[catalog.ReadyMadePanel, ReadyMadePanel]{path: "/v1/ready-made-panels/", schema: "ReadyMadePanel",
 		meta: func(r catalog.ReadyMadePanel) catalog.Meta { return r.Meta }, decode: decodeReadyMade, rules: catalog.ReadyMadePanel.Validate, encode: encodeReadyMade,
-		add: s.store.AddReadyMade, read: s.store.ReadyMade, replace: s.store.ReplaceReadyMade, remove: s.store.DeleteReadyMade, restore: s.store.RestoreReadyMade}
+		add: s.store.AddReadyMade, read: s.store.ReadyMade, replace: s.store.ReplaceReadyMade, remove: s.store.DeleteReadyMade, restore: s.store.RestoreReadyMade, of: catalog.NounReadyMade, find: s.store.Meta}
 }
 
 func decodeReadyMade(v *catalog.Faults, w ReadyMadePanel) catalog.ReadyMadePanel {
@@ -44,7 +44,7 @@ func encodeReadyMade(r catalog.ReadyMadePanel) ReadyMadePanel {
 		FireDeclarations: encodeFire(r.Fire),
 		SourceID:         string(r.SourceID),
 		Note:             known(r.Note),
-		Revision:         m.revision, CreateTime: m.created, UpdateTime: m.updated, UpdatedBy: m.by,
+		Revision:         m.revision, CreateTime: m.created, UpdateTime: m.updated, UpdatedBy: m.by, CreatedBy: m.maker,
 	}
 	if r.Alpha.Len() > 0 {
 		w.Absorption = &Absorption{BandBasis: string(r.Alpha.Basis), Bands: encodeBands(r.Alpha), MountingType: string(r.Mounting),

@@ -31,6 +31,8 @@ type noun[R, W any] struct {
 	replace func(ctx context.Context, by, ref string, revision int64, r R) (R, error)
 	remove  func(ctx context.Context, by, ref string, revision int64) error
 	restore func(ctx context.Context, by, ref string) (R, error)
+	of      catalog.Noun
+	find    func(ctx context.Context, of catalog.Noun, ref string) (catalog.Meta, error) // also what is deleted
 	// parent is the place of the id of the record that this one belongs to and that only
 	// paths name; nil for nouns that stand alone.
 	parent func(*R) *catalog.ID
@@ -52,9 +54,6 @@ func (n *noun[R, W]) item(r R, ref string) item[W] {
 	}
 	return it
 }
-
-// by says who changes a record: there are no members yet.
-const by = "local"
 
 var refForm = regexp.MustCompile(`^[a-z][a-z0-9_-]{0,79}$`)
 
@@ -104,7 +103,7 @@ func (n *noun[R, W]) create(ctx context.Context, w W, parent catalog.ID) (item[W
 	if err != nil {
 		return item[W]{}, err
 	}
-	r, err = n.add(ctx, by, r)
+	r, err = n.add(ctx, memberOf(ctx), r)
 	if err != nil {
 		return item[W]{}, err
 	}
@@ -137,6 +136,9 @@ func (n *noun[R, W]) change(ctx context.Context, ref, ifMatch string, make func(
 			return item[W]{}, err
 		}
 		m := n.meta(stored)
+		if err := own(ctx, m); err != nil {
+			return item[W]{}, err
+		}
 		if err := match(ifMatch, m); err != nil {
 			return item[W]{}, err
 		}
@@ -144,7 +146,7 @@ func (n *noun[R, W]) change(ctx context.Context, ref, ifMatch string, make func(
 		if err != nil {
 			return item[W]{}, err
 		}
-		saved, err := n.replace(ctx, by, string(m.ID), m.Revision, next)
+		saved, err := n.replace(ctx, memberOf(ctx), string(m.ID), m.Revision, next)
 		if repeat, err := again(ifMatch, attempt, err); err != nil {
 			return item[W]{}, err
 		} else if !repeat {
@@ -292,10 +294,13 @@ func (n *noun[R, W]) delete(ctx context.Context, ref, ifMatch string) error {
 			return err
 		}
 		m := n.meta(stored)
+		if err := own(ctx, m); err != nil {
+			return err
+		}
 		if err := match(ifMatch, m); err != nil {
 			return err
 		}
-		err = n.remove(ctx, by, string(m.ID), m.Revision)
+		err = n.remove(ctx, memberOf(ctx), string(m.ID), m.Revision)
 		if repeat, err := again(ifMatch, attempt, err); !repeat {
 			return err
 		}
@@ -306,7 +311,14 @@ func (n *noun[R, W]) bringBack(ctx context.Context, ref string) (item[W], error)
 	if !refForm.MatchString(ref) {
 		return item[W]{}, catalog.ErrNotFound
 	}
-	r, err := n.restore(ctx, by, ref)
+	m, err := n.find(ctx, n.of, ref)
+	if err != nil {
+		return item[W]{}, err
+	}
+	if err := own(ctx, m); err != nil {
+		return item[W]{}, err
+	}
+	r, err := n.restore(ctx, memberOf(ctx), string(m.ID))
 	if err != nil {
 		return item[W]{}, err
 	}
@@ -326,7 +338,7 @@ func (s *Server) bodyChecks() map[string]check {
 		"createRoom": s.rooms().check, "replaceRoom": s.rooms().check,
 		"createSupplier": s.suppliers().check, "replaceSupplier": s.suppliers().check,
 		"createOffer": s.offers().check, "replaceOffer": s.offers().check,
-		"createPrice": s.checkPrice,
+		"createPrice": s.checkPrice, "createToken": s.checkToken,
 		"rankOptions": s.checkRanking, "rateCurve": s.checkRatings, "checkHanging": s.checkHangingBody,
 		"estimateAbsorption": s.checkAbsorption, "estimateCost": s.checkCost, "estimateBurden": s.checkBurden, "planBuying": s.checkPurchase, "compareBuildAndBuy": s.checkBuildOrBuy, "estimateRoom": s.checkRoom,
 	}

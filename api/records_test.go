@@ -61,7 +61,7 @@ func TestLifeOfEveryNoun(t *testing.T) {
 			if made.header.Get("Location") != g.item+id || made.header.Get("ETag") != `"`+id+`.1"` {
 				t.Errorf("%s: Location %s, ETag %s", g.path, made.header.Get("Location"), made.header.Get("ETag"))
 			}
-			for _, member := range []string{"revision", "create_time", "update_time", "updated_by"} {
+			for _, member := range []string{"revision", "create_time", "update_time", "updated_by", "created_by"} {
 				if made.value(t, member) == nil {
 					t.Errorf("%s: no %s in the answer", g.path, member)
 				}
@@ -269,7 +269,7 @@ func TestPricesAreOnlyAdded(t *testing.T) {
 	const prices = "/v1/offers/quayside-slab/prices"
 	for i, day := range []string{"2026-10-01", "2026-11-02", "2026-10-15"} {
 		r := s.must(http.StatusCreated, s.send(http.MethodPost, prices, merged(t, priceBody, fmt.Sprintf(`{"observed_date":%q,"price":{"amount":"%d.5","currency":"EUR"}}`, day, 40+i))))
-		if r.value(t, "create_time") == nil || r.value(t, "created_by") != "local" || text(r.value(t, "price", "amount")) != fmt.Sprintf("%d.50", 40+i) {
+		if r.value(t, "create_time") == nil || r.value(t, "created_by") != keeper || text(r.value(t, "price", "amount")) != fmt.Sprintf("%d.50", 40+i) {
 			t.Errorf("%s", r.body)
 		}
 		at := r.header.Get("Location")

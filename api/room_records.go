@@ -10,7 +10,7 @@ import (
 func (s *Server) rooms() *noun[catalog.Room, Room] {
 	return &noun[catalog.Room, Room]{path: "/v1/rooms/", schema: "Room",
 		meta: func(r catalog.Room) catalog.Meta { return r.Meta }, decode: decodeRoomRecord, rules: rooms.Validate, encode: encodeRoomRecord,
-		add: s.store.AddRoom, read: s.store.Room, replace: s.store.ReplaceRoom, remove: s.store.DeleteRoom, restore: s.store.RestoreRoom}
+		add: s.store.AddRoom, read: s.store.Room, replace: s.store.ReplaceRoom, remove: s.store.DeleteRoom, restore: s.store.RestoreRoom, of: catalog.NounRoom, find: s.store.Meta}
 }
 
 // decodeRoomRecord reads a room as a question about it is read.
@@ -33,7 +33,7 @@ func encodeRoomRecord(r catalog.Room) Room {
 		ID: m.id, Slug: string(r.Slug), Name: r.Name,
 		Room: *q.Room, Surfaces: q.Surfaces, Things: q.Things, DecayTimes: q.DecayTimes,
 		SourceID: string(r.SourceID), Note: known(r.Note),
-		Revision: m.revision, CreateTime: m.created, UpdateTime: m.updated, UpdatedBy: m.by,
+		Revision: m.revision, CreateTime: m.created, UpdateTime: m.updated, UpdatedBy: m.by, CreatedBy: m.maker,
 	}
 	if r.Air != nil {
 		w.Air = q.Air

@@ -6,6 +6,7 @@
 //
 //	server.go     routes
 //	answer.go     Request-Id, fixed headers, panics, ETag, 304, compression, access log
+//	members.go    who sends it, and whether their token allows the operation
 //	admit.go      what the contract says about the request: parameters, media type, body
 //	formats.go    in which form the answer is wanted; flatten.go turns a page of records into it
 //	fills.go ...  one file per noun: decode, encode, one short method per operation
@@ -19,7 +20,9 @@ package api
 
 import (
 	"context"
+	"crypto/rand"
 	"fmt"
+	"io"
 	"log/slog"
 	"net/http"
 	"runtime"
@@ -28,6 +31,7 @@ import (
 
 	"github.com/labstack/echo/v4"
 
+	"sabinbook/internal/access"
 	"sabinbook/internal/catalog"
 	"sabinbook/openapi"
 )
@@ -110,6 +114,16 @@ type Store interface {
 	Price(ctx context.Context, ref string) (catalog.Price, error)
 	Prices(ctx context.Context, offerRef string, q catalog.Query) (catalog.Page[catalog.Price], error)
 
+	// Meta is what all records of a noun carry, also of a deleted one.
+	Meta(ctx context.Context, noun catalog.Noun, ref string) (catalog.Meta, error)
+
+	AddToken(ctx context.Context, by string, t access.Token, secret access.Secret) (access.Token, error)
+	Token(ctx context.Context, id string) (access.Token, error)
+	TokenByHash(ctx context.Context, hash string) (access.Token, error)
+	Tokens(ctx context.Context, q catalog.Query) (catalog.Page[access.Token], error)
+	RevokeToken(ctx context.Context, id string) (access.Token, error)
+	RotateToken(ctx context.Context, id string, secret access.Secret) (access.Token, error)
+
 	// Revision is raised by every change of the catalog.
 	Revision(ctx context.Context) (int64, error)
 	// Snapshot is the whole catalog at one revision.
@@ -123,6 +137,8 @@ type Options struct {
 	Now     func() time.Time // the clock: today is its day in UTC; time.Now when nil
 	Log     *slog.Logger     // one line per request, and the causes of 500; nothing when nil
 	Version string           // of the program, as /healthz tells it
+	Open    bool             // reading and questions need no token; writing always does
+	Random  io.Reader        // for the secrets of tokens; crypto/rand.Reader when nil
 }
 
 // Server is the HTTP service. It is an http.Handler and may be used by several
@@ -146,6 +162,10 @@ func New(store Store, opts Options) (*Server, error) {
 	}
 	if opts.Log == nil {
 		opts.Log = slog.New(slog.DiscardHandler)
+	}
+	opts.Log = slog.New(redacting{opts.Log.Handler()})
+	if opts.Random == nil {
+		opts.Random = rand.Reader
 	}
 	c, err := loadContract(openapi.Document)
 	if err != nil {

@@ -9,7 +9,7 @@ import (
 func (s *Server) sources() *noun[catalog.Source, Source] {
 	return &noun[catalog.Source, Source]{path: "/v1/sources/", schema: "Source",
 		meta: func(r catalog.Source) catalog.Meta { return r.Meta }, decode: decodeSource, rules: catalog.Source.Validate, encode: encodeSource,
-		add: s.store.AddSource, read: s.store.Source, replace: s.store.ReplaceSource, remove: s.store.DeleteSource, restore: s.store.RestoreSource}
+		add: s.store.AddSource, read: s.store.Source, replace: s.store.ReplaceSource, remove: s.store.DeleteSource, restore: s.store.RestoreSource, of: catalog.NounSource, find: s.store.Meta}
 }
 
 func decodeSource(_ *catalog.Faults, w Source) catalog.Source {
@@ -36,7 +36,7 @@ func encodeSource(r catalog.Source) Source {
 		Evidence: string(r.Evidence),
 		Invented: place(r.Invented),
 		Note:     known(r.Note),
-		Revision: m.revision, CreateTime: m.created, UpdateTime: m.updated, UpdatedBy: m.by,
+		Revision: m.revision, CreateTime: m.created, UpdateTime: m.updated, UpdatedBy: m.by, CreatedBy: m.maker,
 	}
 }
 

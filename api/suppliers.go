@@ -10,7 +10,7 @@ import (
 func (s *Server) suppliers() *noun[catalog.Supplier, Supplier] {
 	return &noun[catalog.Supplier, Supplier]{path: "/v1/suppliers/", schema: "Supplier",
 		meta: func(r catalog.Supplier) catalog.Meta { return r.Meta }, decode: decodeSupplier, rules: catalog.Supplier.Validate, encode: encodeSupplier,
-		add: s.store.AddSupplier, read: s.store.Supplier, replace: s.store.ReplaceSupplier, remove: s.store.DeleteSupplier, restore: s.store.RestoreSupplier}
+		add: s.store.AddSupplier, read: s.store.Supplier, replace: s.store.ReplaceSupplier, remove: s.store.DeleteSupplier, restore: s.store.RestoreSupplier, of: catalog.NounSupplier, find: s.store.Meta}
 }
 
 func decodeSupplier(v *catalog.Faults, w Supplier) catalog.Supplier {
@@ -46,7 +46,7 @@ func encodeSupplier(r catalog.Supplier) Supplier {
 		TripCost: encodeMoneyIf(r.TripCost),
 		SourceID: string(r.SourceID),
 		Note:     known(r.Note),
-		Revision: m.revision, CreateTime: m.created, UpdateTime: m.updated, UpdatedBy: m.by,
+		Revision: m.revision, CreateTime: m.created, UpdateTime: m.updated, UpdatedBy: m.by, CreatedBy: m.maker,
 	}
 }
 

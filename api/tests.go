@@ -11,7 +11,7 @@ func (s *Server) tests() *noun[catalog.AbsorptionTest, AbsorptionTest] {
 	return &noun[catalog.AbsorptionTest, AbsorptionTest]{path: "/v1/absorption-tests/", schema: "AbsorptionTest",
 		meta: func(r catalog.AbsorptionTest) catalog.Meta { return r.Meta }, decode: decodeTest, rules: catalog.AbsorptionTest.Validate, encode: encodeTest,
 		parent: func(t *catalog.AbsorptionTest) *catalog.ID { return &t.FillID },
-		add:    s.store.AddTest, read: s.store.Test, replace: s.store.ReplaceTest, remove: s.store.DeleteTest, restore: s.store.RestoreTest}
+		add:    s.store.AddTest, read: s.store.Test, replace: s.store.ReplaceTest, remove: s.store.DeleteTest, restore: s.store.RestoreTest, of: catalog.NounTest, find: s.store.Meta}
 }
 
 func decodeTest(v *catalog.Faults, w AbsorptionTest) catalog.AbsorptionTest {
@@ -48,7 +48,7 @@ func encodeTest(r catalog.AbsorptionTest) AbsorptionTest {
 		Evidence:         string(r.Evidence),
 		SourceID:         string(r.SourceID),
 		Note:             known(r.Note),
-		Revision:         m.revision, CreateTime: m.created, UpdateTime: m.updated, UpdatedBy: m.by,
+		Revision:         m.revision, CreateTime: m.created, UpdateTime: m.updated, UpdatedBy: m.by, CreatedBy: m.maker,
 	}
 }
 

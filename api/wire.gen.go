@@ -236,6 +236,9 @@ type AbsorptionTest struct {
 	// CreateTime RFC 3339 in UTC with milliseconds.
 	CreateTime *string `json:"create_time,omitempty"`
 
+	// CreatedBy Who added it.
+	CreatedBy *string `json:"created_by,omitempty"`
+
 	// DensityKgPerM3 Density of the specimen; left out when not stated.
 	DensityKgPerM3 *float64 `json:"density_kg_per_m3,omitempty"`
 
@@ -1325,6 +1328,9 @@ type Design struct {
 	// CreateTime RFC 3339 in UTC with milliseconds.
 	CreateTime *string `json:"create_time,omitempty"`
 
+	// CreatedBy Who added it.
+	CreatedBy *string `json:"created_by,omitempty"`
+
 	// FillOversizeMm What pieces of fill are cut larger than their space, both ways, for a press fit; 0 when left out.
 	FillOversizeMm *float64 `json:"fill_oversize_mm,omitempty"`
 
@@ -1420,6 +1426,9 @@ type Fabric struct {
 
 	// CreateTime RFC 3339 in UTC with milliseconds.
 	CreateTime *string `json:"create_time,omitempty"`
+
+	// CreatedBy Who added it.
+	CreatedBy *string `json:"created_by,omitempty"`
 
 	// Directional Nap, print or weave: pieces may not be turned. False when left out.
 	Directional *bool `json:"directional,omitempty"`
@@ -1528,6 +1537,9 @@ type Fill struct {
 
 	// CreateTime RFC 3339 in UTC with milliseconds.
 	CreateTime *string `json:"create_time,omitempty"`
+
+	// CreatedBy Who added it.
+	CreatedBy *string `json:"created_by,omitempty"`
 
 	// DensityKgPerM3 One quantity with what it rests on. Its unit is the end of the name of the member that holds it.
 	DensityKgPerM3 *Figure `json:"density_kg_per_m3,omitempty"`
@@ -2504,6 +2516,9 @@ type Offer struct {
 	// CreateTime RFC 3339 in UTC with milliseconds.
 	CreateTime *string `json:"create_time,omitempty"`
 
+	// CreatedBy Who added it.
+	CreatedBy *string `json:"created_by,omitempty"`
+
 	// ID Permanent id: offer_ and 26 characters. It is never reused.
 	ID *string `json:"id,omitempty"`
 
@@ -2851,6 +2866,9 @@ type PanelPart struct {
 type Part struct {
 	// CreateTime RFC 3339 in UTC with milliseconds.
 	CreateTime *string `json:"create_time,omitempty"`
+
+	// CreatedBy Who added it.
+	CreatedBy *string `json:"created_by,omitempty"`
 
 	// DensityKgPerM3 One quantity with what it rests on. Its unit is the end of the name of the member that holds it.
 	DensityKgPerM3 *Figure `json:"density_kg_per_m3,omitempty"`
@@ -3553,6 +3571,9 @@ type ReadyMadePanel struct {
 	// CreateTime RFC 3339 in UTC with milliseconds.
 	CreateTime *string `json:"create_time,omitempty"`
 
+	// CreatedBy Who added it.
+	CreatedBy *string `json:"created_by,omitempty"`
+
 	// DepthMm Depth.
 	DepthMm float64 `json:"depth_mm"`
 
@@ -3675,6 +3696,9 @@ type Room struct {
 
 	// CreateTime RFC 3339 in UTC with milliseconds.
 	CreateTime *string `json:"create_time,omitempty"`
+
+	// CreatedBy Who added it.
+	CreatedBy *string `json:"created_by,omitempty"`
 
 	// DecayTimes Decay times by 60 dB that were measured, in six octaves. They stand for surfaces and things.
 	DecayTimes *OctaveTimes `json:"decay_times,omitempty"`
@@ -4168,6 +4192,9 @@ type Source struct {
 	// CreateTime RFC 3339 in UTC with milliseconds.
 	CreateTime *string `json:"create_time,omitempty"`
 
+	// CreatedBy Who added it.
+	CreatedBy *string `json:"created_by,omitempty"`
+
 	// Date Day of publication or observation, YYYY-MM-DD.
 	Date *string `json:"date,omitempty"`
 
@@ -4261,6 +4288,9 @@ type Supplier struct {
 	// CreateTime RFC 3339 in UTC with milliseconds.
 	CreateTime *string `json:"create_time,omitempty"`
 
+	// CreatedBy Who added it.
+	CreatedBy *string `json:"created_by,omitempty"`
+
 	// Currency ISO 4217 code in which it charges.
 	Currency string `json:"currency"`
 
@@ -4317,6 +4347,51 @@ type Threads struct {
 
 	// ThreadsPerCm Threads over one centimetre.
 	ThreadsPerCm float64 `json:"threads_per_cm"`
+}
+
+// Token What a member shows in order to be let in. Tokens of one name belong to one member; records tell that name.
+type Token struct {
+	// CreateTime RFC 3339 in UTC with milliseconds.
+	CreateTime *string `json:"create_time,omitempty"`
+
+	// CreatedBy Who made it.
+	CreatedBy *string `json:"created_by,omitempty"`
+
+	// ExpireTime When it ends, RFC 3339; never when left out.
+	ExpireTime *string `json:"expire_time,omitempty"`
+
+	// ID Permanent id: token_ and 26 characters.
+	ID *string `json:"id,omitempty"`
+
+	// LastFour Its last characters, to find it among others.
+	LastFour *string `json:"last_four,omitempty"`
+
+	// Member Name of the member, at most 80 characters, which records will tell.
+	Member string `json:"member"`
+
+	// RevokeTime When it was revoked; absent when it was not.
+	RevokeTime *string `json:"revoke_time,omitempty"`
+
+	// Role reader, contributor, curator or admin; each may do what the one before may.
+	Role string `json:"role"`
+
+	// Scopes What the token is narrowed to: read, prices (adding prices), catalog (adding and changing other records), tokens. All that the role allows when left out or empty.
+	Scopes *[]string `json:"scopes,omitempty"`
+
+	// Secret The token itself, in the one answer that makes it.
+	Secret *string `json:"secret,omitempty"`
+}
+
+// TokenList A page of tokens.
+type TokenList struct {
+	// Items The tokens of this page.
+	Items []Token `json:"items"`
+
+	// Next Path of the next page; absent on the last one.
+	Next *string `json:"next,omitempty"`
+
+	// TotalCount Number of all matches, with include=total_count.
+	TotalCount *int64 `json:"total_count,omitempty"`
 }
 
 // ToolCost One-time tools. Those that are owned count nowhere; price and its shares are absent when one that must be bought has none.
@@ -4514,6 +4589,9 @@ type FillItem = Fill
 // FillPage A page of fills.
 type FillPage = FillList
 
+// Forbidden What went wrong (RFC 9457).
+type Forbidden = Problem
+
 // HangingAnswer What is known about hanging the panel.
 type HangingAnswer = HangingCheck
 
@@ -4617,8 +4695,20 @@ type SupplierItem = Supplier
 // SupplierPage A page of suppliers.
 type SupplierPage = SupplierList
 
+// TokenCreated What a member shows in order to be let in. Tokens of one name belong to one member; records tell that name.
+type TokenCreated = Token
+
+// TokenItem What a member shows in order to be let in. Tokens of one name belong to one member; records tell that name.
+type TokenItem = Token
+
+// TokenPage A page of tokens.
+type TokenPage = TokenList
+
 // TooLarge What went wrong (RFC 9457).
 type TooLarge = Problem
+
+// Unauthorized What went wrong (RFC 9457).
+type Unauthorized = Problem
 
 // Unavailable What went wrong (RFC 9457).
 type Unavailable = Problem
@@ -4690,6 +4780,9 @@ type StoredRoomBody = Room
 
 // SupplierBody Who sells.
 type SupplierBody = Supplier
+
+// TokenBody What a member shows in order to be let in. Tokens of one name belong to one member; records tell that name.
+type TokenBody = Token
 
 // DeleteAbsorptionTestParams defines parameters for DeleteAbsorptionTest.
 type DeleteAbsorptionTestParams struct {
@@ -5594,6 +5687,27 @@ type ReplaceSupplierParams struct {
 	IfMatch IfMatch `json:"If-Match"`
 }
 
+// ListTokensParams defines parameters for ListTokens.
+type ListTokensParams struct {
+	// Limit Records on a page.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Opaque, from next of the page before; bound to sort and filters.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// Sort Fields in order of weight, with - before a descending one; ties end in the id.
+	Sort *Sort `form:"sort,omitempty" json:"sort,omitempty"`
+
+	// Include total_count adds the number of all matches.
+	Include *Include `form:"include,omitempty" json:"include,omitempty"`
+
+	// Member Name of a member. Any of the names given.
+	Member *[]string `form:"member,omitempty" json:"member,omitempty"`
+
+	// Role Role of the token. Any of the words given.
+	Role *[]string `form:"role,omitempty" json:"role,omitempty"`
+}
+
 // EstimateAbsorptionJSONRequestBody defines body for EstimateAbsorption for application/json ContentType.
 type EstimateAbsorptionJSONRequestBody = AbsorptionQuestion
 
@@ -5713,3 +5827,6 @@ type PatchSupplierApplicationMergePatchPlusJSONRequestBody = MergePatch
 
 // ReplaceSupplierJSONRequestBody defines body for ReplaceSupplier for application/json ContentType.
 type ReplaceSupplierJSONRequestBody = Supplier
+
+// CreateTokenJSONRequestBody defines body for CreateToken for application/json ContentType.
+type CreateTokenJSONRequestBody = Token

@@ -19,6 +19,7 @@ CREATE TABLE record (
     update_time  timestamptz(3) NOT NULL,
     updated_by   text COLLATE "C" NOT NULL,
     deleted      boolean NOT NULL,
+    created_by   text COLLATE "C" NOT NULL DEFAULT '',
     CONSTRAINT record_slug UNIQUE (noun, slug)
 );
 
@@ -340,4 +341,17 @@ CREATE TABLE room_thing (
     area_2000_hz_m2  double precision CHECK (area_2000_hz_m2 BETWEEN 0 AND 1e6),
     area_4000_hz_m2  double precision CHECK (area_4000_hz_m2 BETWEEN 0 AND 1e6),
     PRIMARY KEY (record_id, position)
+);
+
+CREATE TABLE member_token (
+    id           text COLLATE "C" NOT NULL PRIMARY KEY CHECK (length(id) = 32),
+    member       text COLLATE "C" NOT NULL CHECK (member <> ''),
+    role         text COLLATE "C" NOT NULL CHECK (role IN ('reader', 'contributor', 'curator', 'admin')),
+    scopes       text COLLATE "C" NOT NULL,
+    hash         text COLLATE "C" NOT NULL UNIQUE CHECK (length(hash) = 64),
+    last_four    text COLLATE "C" NOT NULL CHECK (length(last_four) = 4),
+    create_time  timestamptz(3) NOT NULL,
+    expire_time  timestamptz(3),
+    revoke_time  timestamptz(3),
+    created_by   text COLLATE "C" NOT NULL CHECK (created_by <> '')
 );

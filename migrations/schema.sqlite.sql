@@ -18,7 +18,7 @@ CREATE TABLE record (
     create_time  TEXT NOT NULL,
     update_time  TEXT NOT NULL,
     updated_by   TEXT NOT NULL,
-    deleted      INTEGER NOT NULL CHECK (deleted IN (0, 1)),
+    deleted      INTEGER NOT NULL CHECK (deleted IN (0, 1)), created_by TEXT NOT NULL DEFAULT '',
     CONSTRAINT record_slug UNIQUE (noun, slug)
 ) STRICT;
 
@@ -333,4 +333,17 @@ CREATE TABLE room_thing (
     area_2000_hz_m2  REAL CHECK (area_2000_hz_m2 BETWEEN 0 AND 1e6),
     area_4000_hz_m2  REAL CHECK (area_4000_hz_m2 BETWEEN 0 AND 1e6),
     PRIMARY KEY (record_id, position)
+) STRICT;
+
+CREATE TABLE member_token (
+    id           TEXT NOT NULL PRIMARY KEY CHECK (length(id) = 32),
+    member       TEXT NOT NULL CHECK (member <> ''),
+    role         TEXT NOT NULL CHECK (role IN ('reader', 'contributor', 'curator', 'admin')),
+    scopes       TEXT NOT NULL,
+    hash         TEXT NOT NULL UNIQUE CHECK (length(hash) = 64),
+    last_four    TEXT NOT NULL CHECK (length(last_four) = 4),
+    create_time  TEXT NOT NULL,
+    expire_time  TEXT,
+    revoke_time  TEXT,
+    created_by   TEXT NOT NULL CHECK (created_by <> '')
 ) STRICT;

@@ -115,6 +115,9 @@ func TestEveryOperation(t *testing.T) {
 func TestConditionalOperations(t *testing.T) {
 	operations(load(t), func(name string, op *openapi3.Operation) {
 		method, _, _ := strings.Cut(name, " ")
+		if name == "DELETE /v1/tokens/{id}" { // whatever became of it, it must end
+			return
+		}
 		if !slices.Contains([]string{"PUT", "PATCH", "DELETE"}, method) {
 			return
 		}

@@ -33,10 +33,10 @@ type noun[T any] struct {
 // references of the record are resolved.
 type check[T any] func(ctx context.Context, tx *sql.Tx, x T) error
 
-const metaColumns = "record.id, record.slug, record.name, record.revision, record.create_time, record.update_time, record.updated_by, record.deleted"
+const metaColumns = "record.id, record.slug, record.name, record.revision, record.create_time, record.update_time, record.updated_by, record.created_by, record.deleted"
 
 func metaRow(m *catalog.Meta) []any {
-	return []any{&m.ID, &m.Slug, &m.Name, &m.Revision, (*Time)(&m.Created), (*Time)(&m.Updated), &m.UpdatedBy, &m.Deleted}
+	return []any{&m.ID, &m.Slug, &m.Name, &m.Revision, (*Time)(&m.Created), (*Time)(&m.Updated), &m.UpdatedBy, &m.CreatedBy, &m.Deleted}
 }
 
 // find returns the record of a noun that is called ref: by its id, its slug or a former
@@ -61,12 +61,23 @@ func findLive(ctx context.Context, tx *sql.Tx, n catalog.Noun, ref string) (cata
 	return m, err
 }
 
+// Meta returns what all records carry, of the record of a noun that is called ref, deleted ones
+// among them.
+func (s *Store) Meta(ctx context.Context, noun catalog.Noun, ref string) (catalog.Meta, error) {
+	var m catalog.Meta
+	err := s.readTx(ctx, noun.Name+" "+ref, func(tx *sql.Tx) (err error) {
+		m, err = find(ctx, tx, noun, ref)
+		return err
+	})
+	return m, err
+}
+
 // now is the time that goes into records.
 func (s *Store) now() time.Time { return s.Now().UTC().Truncate(time.Millisecond) }
 
 func (n *noun[T]) add(ctx context.Context, s *Store, by string, x T, checks ...check[T]) (T, error) {
 	m := n.meta(&x)
-	m.Revision, m.Created, m.UpdatedBy, m.Deleted = 1, s.now(), by, false
+	m.Revision, m.Created, m.UpdatedBy, m.CreatedBy, m.Deleted = 1, s.now(), by, by, false
 	m.Updated = m.Created
 	var added T
 	err := s.writeTx(ctx, "add "+n.Name+" "+string(m.Slug), func(tx *sql.Tx) error {
@@ -209,9 +220,9 @@ func (n *noun[T]) insert(ctx context.Context, tx *sql.Tx, x T, checks ...check[T
 	if err := n.admit(ctx, tx, &x, checks); err != nil {
 		return "", err
 	}
-	if _, err := tx.ExecContext(ctx, `INSERT INTO record (id, noun, slug, name, name_key, revision, create_time, update_time, updated_by, deleted)
-		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)`,
-		string(m.ID), n.Prefix, string(m.Slug), m.Name, nameKey(m.Name), m.Revision, Time(m.Created), Time(m.Updated), m.UpdatedBy, m.Deleted); err != nil {
+	if _, err := tx.ExecContext(ctx, `INSERT INTO record (id, noun, slug, name, name_key, revision, create_time, update_time, updated_by, created_by, deleted)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)`,
+		string(m.ID), n.Prefix, string(m.Slug), m.Name, nameKey(m.Name), m.Revision, Time(m.Created), Time(m.Updated), m.UpdatedBy, m.CreatedBy, m.Deleted); err != nil {
 		return "", err
 	}
 	row, err := values(n.row(&x)...)

@@ -109,7 +109,7 @@ func (n noun[T]) testRoundTrip(t *testing.T, s *store.Store) {
 	equal(t, "the caller's record", n.sample(2), x)
 	m := n.meta(&stored)
 	want := n.sample(2)
-	*n.meta(&want) = catalog.Meta{ID: m.ID, Slug: m.Slug, Name: m.Name, Revision: 1, Created: now, Updated: now, UpdatedBy: "ada"}
+	*n.meta(&want) = catalog.Meta{ID: m.ID, Slug: m.Slug, Name: m.Name, Revision: 1, Created: now, Updated: now, UpdatedBy: "ada", CreatedBy: "ada"}
 	equal(t, "the added record", want, stored)
 	for _, ref := range []string{string(m.ID), string(m.Slug)} {
 		got, err := n.get(s, ctx, ref)
@@ -210,7 +210,7 @@ func (n noun[T]) testRevisions(t *testing.T, s *store.Store) {
 		t.Fatal(err)
 	}
 	got := *n.meta(&second)
-	if got.Revision != 2 || got.UpdatedBy != "ben" || !got.Created.Equal(m.Created) || !got.Updated.Equal(later.Truncate(time.Millisecond)) || got.ID != m.ID {
+	if got.Revision != 2 || got.UpdatedBy != "ben" || got.CreatedBy != m.CreatedBy || !got.Created.Equal(m.Created) || !got.Updated.Equal(later.Truncate(time.Millisecond)) || got.ID != m.ID {
 		t.Errorf("after a replacement: %+v, before: %+v", got, m)
 	}
 	_, err = n.replace(s, ctx, "cid", string(m.ID), 1, n.sample(2))

@@ -262,6 +262,9 @@ func TestRowsOfBeforeDeliveryBySize(t *testing.T) {
 		must(t, s.Migrate(ctx))
 		first, err := s.Supplier(ctx, "shop")
 		must(t, err)
+		if first.CreatedBy != "m" {
+			t.Errorf("added by %q, want who changed it last", first.CreatedBy)
+		}
 		if d := first.Delivery; d == nil || d.Basis != catalog.ActualWeight || d.Divisor != 0 || d.FreeCoversWeight {
 			t.Errorf("%+v", d)
 		}

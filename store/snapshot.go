@@ -78,6 +78,7 @@ func (n *noun[T]) insertAll(ctx context.Context, tx *sql.Tx, by string, now time
 	for i, x := range list {
 		m := n.meta(&x)
 		m.Revision, m.UpdatedBy, m.Deleted = cmp.Or(m.Revision, 1), cmp.Or(m.UpdatedBy, by), false
+		m.CreatedBy = cmp.Or(m.CreatedBy, m.UpdatedBy)
 		if m.Created.IsZero() {
 			m.Created = now
 		}

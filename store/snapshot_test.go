@@ -25,7 +25,9 @@ func TestSnapshotHoldsWhatWasAdded(t *testing.T) {
 		filled(t, s)
 		want := samples()
 		want.Revision = 1
-		stamp := func(m *catalog.Meta) { m.Revision, m.Created, m.Updated, m.UpdatedBy = 1, now, now, "keeper" }
+		stamp := func(m *catalog.Meta) {
+			m.Revision, m.Created, m.Updated, m.UpdatedBy, m.CreatedBy = 1, now, now, "keeper", "keeper"
+		}
 		for i := range want.Sources {
 			stamp(&want.Sources[i].Meta)
 		}

@@ -9,7 +9,9 @@
 //
 // Every change is one transaction that first raises the revision of the catalog.
 // That statement also puts writers in a queue, so that what a transaction has
-// checked (a slug is free, a source is live) still holds when it commits.
+// checked (a slug is free, a source is live) still holds when it commits. Tokens of
+// members are no part of the catalog: their changes wait in the same queue and leave
+// its revision.
 // Records are checked by their Validate before they come here; the store checks
 // what only it can see: references, clashes, revisions, and whether an offer
 // fits the item it sells.

@@ -36,10 +36,22 @@ func caused(ctx context.Context, err error) error {
 // writeTx lets f change the database in one transaction that is stored as a whole or,
 // when f or the COMMIT fails, not at all. what names the operation in errors.
 func (s *Store) writeTx(ctx context.Context, what string, f func(*sql.Tx) error) error {
-	return s.fail(what, s.change(ctx, f))
+	return s.fail(what, s.change(ctx, raiseRevision, f))
 }
 
-func (s *Store) change(ctx context.Context, f func(*sql.Tx) error) error {
+// queuedTx is writeTx for what is no part of the catalog and leaves its revision as it is.
+// Its writers stand in the same queue.
+func (s *Store) queuedTx(ctx context.Context, what string, f func(*sql.Tx) error) error {
+	return s.fail(what, s.change(ctx, keepRevision, f))
+}
+
+// Every change begins with a statement that makes the next one wait for it.
+const (
+	raiseRevision = `UPDATE catalog_state SET revision = revision + 1`
+	keepRevision  = `UPDATE catalog_state SET revision = revision`
+)
+
+func (s *Store) change(ctx context.Context, first string, f func(*sql.Tx) error) error {
 	wait, cancelWait := context.WithTimeout(ctx, lockWait)
 	defer cancelWait()
 	conn, err := s.write.Conn(wait)
@@ -59,7 +71,7 @@ func (s *Store) change(ctx context.Context, f func(*sql.Tx) error) error {
 		return err
 	}
 	defer tx.Rollback()
-	if _, err := tx.ExecContext(ctx, `UPDATE catalog_state SET revision = revision + 1`); err != nil {
+	if _, err := tx.ExecContext(ctx, first); err != nil {
 		return caused(ctx, err)
 	}
 	if err := f(tx); err != nil {

@@ -19,17 +19,17 @@ type config struct {
 	Demo    demoCommand    `cmd:"" help:"Run the main job on the embedded seed: ten panels, ranked, over HTTP."`
 	Seed    seedCommand    `cmd:"" help:"Load the seed catalog into an empty database."`
 	Migrate migrateCommand `cmd:"" help:"Show or change the version of the database."`
+	Token   tokenCommand   `cmd:"" help:"Make, list and end tokens of members, in the database itself."`
 	Rank    rankCommand    `cmd:"" help:"Ask a running service which options give the most absorption for the money."`
 }
 
 // listen is where a server listens.
 type listen struct {
-	Listen string `env:"SABINBOOK_LISTEN" default:"127.0.0.1:8080" placeholder:"ADDRESS" help:"Loopback address to serve on; port 0 takes a free one (default: ${default})."`
+	Listen string `env:"SABINBOOK_LISTEN" default:"127.0.0.1:8080" placeholder:"ADDRESS" help:"Address to serve on; port 0 takes a free one (default: ${default})."`
 }
 
-// errNotLoopback refuses to open the catalog to a network: without members nobody who
-// writes could be told from anybody else.
-var errNotLoopback = errors.New("only loopback addresses such as 127.0.0.1:8080 or [::1]:8080 can be served: there are no members yet, so anybody on the network could change the catalog")
+// errNotLoopback refuses to show the demo, which is open to all, to a network.
+var errNotLoopback = errors.New("the demo is served on loopback addresses only, such as 127.0.0.1:8080 or [::1]:8080")
 
 // configError is a mistake in a setting. It names the setting and not its value, which
 // may hold a password.
@@ -41,19 +41,27 @@ type configError struct {
 func (e *configError) Error() string { return e.setting + ": " + e.err.Error() }
 func (e *configError) Unwrap() error { return e.err }
 
-// address checks that the address is on the loopback.
-func (l listen) address() (string, error) {
+// listenSetting is the name of the setting of the address.
+const listenSetting = "SABINBOOK_LISTEN (--listen)"
+
+// address reads the address, and whether only this machine reaches it. Without a host it is
+// every address of the machine.
+func (l listen) address() (address string, loopback bool, err error) {
 	host, port, err := net.SplitHostPort(l.Listen)
 	if err != nil {
-		return "", &configError{"SABINBOOK_LISTEN (--listen)", fmt.Errorf("must be HOST:PORT, such as 127.0.0.1:8080")}
+		return "", false, &configError{listenSetting, errors.New("must be HOST:PORT, such as 127.0.0.1:8080")}
 	}
-	if host == "localhost" {
+	switch host {
+	case "localhost":
 		host = "127.0.0.1"
+	case "":
+		return l.Listen, false, nil
 	}
-	if ip, err := netip.ParseAddr(host); err != nil || !ip.IsLoopback() {
-		return "", &configError{"SABINBOOK_LISTEN (--listen)", errNotLoopback}
+	ip, err := netip.ParseAddr(host)
+	if err != nil {
+		return "", false, &configError{listenSetting, errors.New("must name its host as an IP address, such as 127.0.0.1:8080 or [::1]:8080")}
 	}
-	return net.JoinHostPort(host, port), nil
+	return net.JoinHostPort(host, port), ip.Unmap().IsLoopback(), nil
 }
 
 // databaseURL returns the URL of the database, by default a file in the user's data

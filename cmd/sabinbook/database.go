@@ -12,14 +12,11 @@ type seedCommand struct{}
 
 // Run loads the seed catalog into the database, which must hold nothing yet.
 func (seedCommand) Run(p *program) error {
-	db, err := p.open()
+	db, err := p.openMigrated()
 	if err != nil {
 		return err
 	}
 	defer db.Close()
-	if err := db.Migrate(p.ctx); err != nil {
-		return err
-	}
 	stock, err := seed.Load()
 	if err != nil {
 		return err

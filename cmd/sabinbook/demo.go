@@ -28,9 +28,12 @@ const demoQuestion = `{"panel_count": 10, "panel": {"width_mm": 600, "height_mm"
 // Run makes a fresh embedded database with the seed catalog, starts the service, asks it
 // over HTTP, prints the answer and goes on serving.
 func (c demoCommand) Run(p *program) error {
-	address, err := listen{c.Listen}.address()
+	address, loopback, err := listen{c.Listen}.address()
 	if err != nil {
 		return err
+	}
+	if !loopback {
+		return &configError{listenSetting, errNotLoopback}
 	}
 	folder, err := os.MkdirTemp("", "sabinbook-demo-")
 	if err != nil {
@@ -54,7 +57,7 @@ func (c demoCommand) Run(p *program) error {
 	}
 	quiet := *p
 	quiet.log = slog.New(slog.DiscardHandler)
-	s, err := quiet.start(db, address)
+	s, err := quiet.start(db, address, true)
 	if err != nil {
 		return err
 	}

@@ -3,7 +3,6 @@ package main
 import (
 	"bytes"
 	"context"
-	"io"
 	"net"
 	"net/http"
 	"path/filepath"
@@ -64,12 +63,16 @@ func TestBadSettingsEndWithTwoAndHideTheValue(t *testing.T) {
 		args []string
 		want string
 	}{
-		{[]string{"serve", "--listen", "0.0.0.0:8080"}, "SABINBOOK_LISTEN"},
-		{[]string{"serve", "--listen", "192.0.2.1:80"}, "loopback"},
+		{[]string{"serve", "--listen", "quillhaven.example:80"}, "IP address"},
+		{[]string{"demo", "--once", "--listen", "0.0.0.0:8080"}, "SABINBOOK_LISTEN"},
 		{[]string{"serve", "--listen", "nowhere"}, "HOST:PORT"},
 		{[]string{"demo", "--once", "--listen", ":8080"}, "loopback"},
 		{[]string{"serve", "--database-url", "mysql://root:hush@db/x"}, "SABINBOOK_DATABASE_URL"},
 		{[]string{"serve", "--database-url", db, "--listen", taken.Addr().String()}, "SABINBOOK_LISTEN"},
+		{[]string{"serve", "--open-reading=perhaps"}, "open-reading"},
+		{[]string{"token", "add", "ada", "--role", "keeper", "--database-url", db}, "curator"},
+		{[]string{"token", "add", "seed", "--role", "reader", "--database-url", db}, "another name"},
+		{[]string{"token", "add", "ada", "--database-url", db}, "--role"},
 		{[]string{"serve", "--colour"}, "--colour"},
 		{[]string{"paint"}, "paint"},
 	} {
@@ -120,38 +123,63 @@ func (p *pipe) String() string {
 	return p.text.String()
 }
 
-func TestServePrintsItsAddressAnswersAndStops(t *testing.T) {
-	ctx, stop := context.WithCancel(t.Context())
-	defer stop()
+// serving runs serve until the test stops it, and returns its address and what it has written to
+// standard error.
+func serving(t *testing.T, args ...string) (url string, errs *pipe, stop func()) {
+	t.Helper()
+	ctx, cancel := context.WithCancel(t.Context())
 	var out pipe
+	errs = new(pipe)
 	ended := make(chan int, 1)
-	args := []string{"serve", "--listen", "127.0.0.1:0", "--database-url", "sqlite:" + filepath.Join(t.TempDir(), "c.db")}
-	go func() { ended <- run(ctx, args, &out, io.Discard) }()
+	go func() { ended <- run(ctx, append([]string{"serve"}, args...), &out, errs) }()
 	deadline := time.Now().Add(10 * time.Second)
 	for !strings.HasSuffix(out.String(), "\n") {
 		if time.Now().After(deadline) {
-			t.Fatal("no address")
+			t.Fatal("no address: ", errs)
 		}
 		time.Sleep(10 * time.Millisecond)
 	}
-	url := strings.TrimSpace(out.String())
-	for _, path := range []string{"/healthz", "/readyz", "/openapi.json", "/v1/fills"} {
-		r, err := http.Get(url + path)
-		if err != nil {
-			t.Fatal(err)
+	return strings.TrimSpace(out.String()), errs, func() {
+		t.Helper()
+		cancel()
+		select {
+		case code := <-ended:
+			if code != 0 {
+				t.Errorf("exit code %d", code)
+			}
+		case <-time.After(10 * time.Second):
+			t.Fatal("the server does not stop")
 		}
-		r.Body.Close()
-		if r.StatusCode != http.StatusOK {
-			t.Errorf("%s: %s", path, r.Status)
+	}
+}
+
+// status sends a request, with a token unless it is empty.
+func status(t *testing.T, method, url, body, token string) int {
+	t.Helper()
+	req, err := http.NewRequestWithContext(t.Context(), method, url, strings.NewReader(body))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if body != "" {
+		req.Header.Set("Content-Type", "application/json")
+	}
+	if token != "" {
+		req.Header.Set("Authorization", "Bearer "+token)
+	}
+	r, err := http.DefaultClient.Do(req)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.Body.Close()
+	return r.StatusCode
+}
+
+func TestServePrintsItsAddressAnswersAndStops(t *testing.T) {
+	url, _, stop := serving(t, "--listen", "127.0.0.1:0", "--database-url", "sqlite:"+filepath.Join(t.TempDir(), "c.db"))
+	for _, path := range []string{"/healthz", "/readyz", "/openapi.json", "/v1/fills"} {
+		if got := status(t, http.MethodGet, url+path, "", ""); got != http.StatusOK {
+			t.Errorf("%s: %d", path, got)
 		}
 	}
 	stop()
-	select {
-	case code := <-ended:
-		if code != 0 {
-			t.Errorf("exit code %d", code)
-		}
-	case <-time.After(10 * time.Second):
-		t.Fatal("the server does not stop")
-	}
 }

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -13,6 +14,7 @@ import (
 // remote is the service that a command asks.
 type remote struct {
 	Server string `env:"SABINBOOK_SERVER" default:"http://127.0.0.1:8080" placeholder:"URL" help:"Service to ask (default: ${default})."`
+	Token  string `env:"SABINBOOK_TOKEN" placeholder:"TOKEN" help:"Token of the member who asks; better given by SABINBOOK_TOKEN, which other users of the machine do not see."`
 }
 
 // client returns a client of the service.
@@ -20,7 +22,14 @@ func (r remote) client() (*client.ClientWithResponses, error) {
 	if !strings.HasPrefix(r.Server, "http://") && !strings.HasPrefix(r.Server, "https://") {
 		return nil, &configError{"SABINBOOK_SERVER (--server)", errors.New("must begin with http:// or https://")}
 	}
-	return client.NewClientWithResponses(strings.TrimSuffix(r.Server, "/"))
+	var options []client.ClientOption
+	if r.Token != "" {
+		options = append(options, client.WithRequestEditorFn(func(_ context.Context, q *http.Request) error {
+			q.Header.Set("Authorization", "Bearer "+r.Token)
+			return nil
+		}))
+	}
+	return client.NewClientWithResponses(strings.TrimSuffix(r.Server, "/"), options...)
 }
 
 // rankCommand asks a running service for a ranking.

@@ -37,7 +37,7 @@ func seeded(t *testing.T) string {
 		t.Fatal(err)
 	}
 	p := &program{ctx: t.Context(), log: slog.New(slog.DiscardHandler)}
-	s, err := p.start(db, "127.0.0.1:0")
+	s, err := p.start(db, "127.0.0.1:0", true)
 	if err != nil {
 		t.Fatal(err)
 	}

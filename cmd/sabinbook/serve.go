@@ -12,25 +12,45 @@ import (
 	"sabinbook/store"
 )
 
-type serveCommand struct{ listen }
+type serveCommand struct {
+	listen
+	OpenReading *bool `env:"SABINBOOK_OPEN_READING" help:"Whether reading and questions need no token (default: on a loopback address without a proxy)."`
+	BehindProxy bool  `env:"SABINBOOK_BEHIND_PROXY" help:"Say that a proxy with TLS stands in front."`
+}
+
+// clearText warns of tokens that anybody on the way can read.
+const clearText = "TOKENS CROSS THE NETWORK IN THE CLEAR: whoever listens on the way can write in their members' names. " +
+	"Put a proxy with TLS in front and set SABINBOOK_BEHIND_PROXY=true, or serve on a loopback address"
+
+// open is whether reading needs no token. Who reaches a loopback address sits at this machine, unless a
+// proxy brings others there.
+func (c serveCommand) open(loopback bool) bool {
+	if c.OpenReading != nil {
+		return *c.OpenReading
+	}
+	return loopback && !c.BehindProxy
+}
 
 // Run serves until the program is told to stop.
 func (c serveCommand) Run(p *program) error {
-	address, err := c.address()
+	address, loopback, err := c.address()
 	if err != nil {
 		return err
 	}
-	db, err := p.open()
+	db, err := p.openMigrated()
 	if err != nil {
 		return err
 	}
 	defer db.Close()
-	if err := db.Migrate(p.ctx); err != nil {
-		return fmt.Errorf("cannot bring the database to the version of this program: %w", err)
-	}
-	s, err := p.start(db, address)
+	s, err := p.start(db, address, c.open(loopback))
 	if err != nil {
 		return err
+	}
+	if !loopback && !c.BehindProxy {
+		p.log.Warn(clearText, "address", address)
+	}
+	if err := p.firstAdmin(db); err != nil {
+		return errors.Join(err, s.stop())
 	}
 	fmt.Fprintln(p.out, s.url)
 	return s.wait(p.ctx)
@@ -49,6 +69,18 @@ func (p *program) open() (*store.Store, error) {
 	return db, nil
 }
 
+// openMigrated opens the database of the settings and brings it to the version of this program.
+func (p *program) openMigrated() (*store.Store, error) {
+	db, err := p.open()
+	if err != nil {
+		return nil, err
+	}
+	if err := db.Migrate(p.ctx); err != nil {
+		return nil, errors.Join(fmt.Errorf("cannot bring the database to the version of this program: %w", err), db.Close())
+	}
+	return db, nil
+}
+
 // server is a running HTTP service.
 type server struct {
 	url    string
@@ -60,15 +92,15 @@ type server struct {
 // drainTime is how long requests in flight may take once the program is told to stop.
 const drainTime = 5 * time.Second
 
-// start listens and serves in the background.
-func (p *program) start(db *store.Store, address string) (*server, error) {
-	service, err := api.New(db, api.Options{Now: time.Now, Log: p.log, Version: version})
+// start listens and serves in the background; open is whether reading needs no token.
+func (p *program) start(db *store.Store, address string, open bool) (*server, error) {
+	service, err := api.New(db, api.Options{Now: time.Now, Log: p.log, Version: version, Open: open})
 	if err != nil {
 		return nil, err
 	}
 	l, err := net.Listen("tcp", address)
 	if err != nil {
-		return nil, &configError{"SABINBOOK_LISTEN (--listen)", err}
+		return nil, &configError{listenSetting, err}
 	}
 	s := &server{url: "http://" + l.Addr().String(), http: api.HTTPServer(service), drain: service.Drain, failed: make(chan error, 1)}
 	go func() {

@@ -70,6 +70,7 @@ type Meta struct {
 	Created   time.Time
 	Updated   time.Time
 	UpdatedBy string
+	CreatedBy string // never changes
 	Deleted   bool
 }
 

@@ -27,10 +27,11 @@ costing handling hanging ratings rooms sampling < ranking
 ranking < shortlist readymade
 catalog reverb < rooms
 catalog < exchange
-catalog migrations < store
+catalog < access
+catalog access migrations < store
 catalog < seed
 ranking < api/page
-api/page openapi rooms shortlist readymade exchange api/access < api
+api/page openapi rooms shortlist readymade exchange access < api
 api api/client store seed < cmd/sabinbook
 store < store/storetest
 `
