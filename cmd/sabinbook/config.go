@@ -21,6 +21,7 @@ type config struct {
 	Migrate migrateCommand `cmd:"" help:"Show or change the version of the database."`
 	Token   tokenCommand   `cmd:"" help:"Make, list and end tokens of members, in the database itself."`
 	Rank    rankCommand    `cmd:"" help:"Ask a running service which options give the most absorption for the money."`
+	Price   priceCommand   `cmd:"" help:"Add a price that was seen to a running service."`
 }
 
 // listen is where a server listens.

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"crypto/rand"
 	"encoding/csv"
 	"encoding/json"
 	"fmt"
@@ -14,12 +15,20 @@ import (
 	"testing"
 
 	"sabinbook/api/client"
+	"sabinbook/internal/access"
 	"sabinbook/seed"
 	"sabinbook/store"
 )
 
 // seeded serves the seed catalog and returns the address.
 func seeded(t *testing.T) string {
+	t.Helper()
+	url, _ := seededFor(t, access.Reader)
+	return url
+}
+
+// seededFor serves the seed catalog and returns the address and a token of a role.
+func seededFor(t *testing.T, role access.Role) (url, token string) {
 	t.Helper()
 	db, err := store.Open(t.Context(), "sqlite::memory:")
 	if err != nil {
@@ -42,7 +51,14 @@ func seeded(t *testing.T) string {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { s.stop() })
-	return s.url
+	secret, err := access.NewSecret(rand.Reader)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := db.AddToken(t.Context(), "test", access.Token{Member: "Ada", Role: role}, secret); err != nil {
+		t.Fatal(err)
+	}
+	return s.url, secret.Reveal()
 }
 
 // recipe is one block of a page of recipes.
