@@ -82,8 +82,17 @@ func (s *Server) admit(next echo.HandlerFunc) echo.HandlerFunc {
 		if checked, ok := r.Body.(interface{ ValidatedValue() any }); ok {
 			wholeNumbers(checked.ValidatedValue())
 		}
-		if err := next(c); err != nil || form.format == formatJSON || op.columns == nil {
+		trial := op.trial && query.Get("dry_run") == "true"
+		if trial {
+			c.SetRequest(r.WithContext(s.store.Trial(r.Context())))
+		}
+		switch err := next(c); {
+		case err != nil:
 			return err
+		case trial:
+			return this.tried()
+		case form.format == formatJSON || op.columns == nil:
+			return nil
 		}
 		return this.rewrite()
 	}

@@ -15,7 +15,7 @@ func TestTypedClient(t *testing.T) {
 	s := seeded(t, storetest.SQLite(t))
 	s.source()
 	ctx, c := context.Background(), s.typed()
-	made, err := c.CreateSupplierWithResponse(ctx, client.Supplier{Slug: "mole-shop", Name: "Mole shop", Currency: "EUR",
+	made, err := c.CreateSupplierWithResponse(ctx, nil, client.Supplier{Slug: "mole-shop", Name: "Mole shop", Currency: "EUR",
 		TripCost: &client.Money{Amount: "6", Currency: "EUR"}, SourceID: "notebook"})
 	if err != nil || made.StatusCode() != http.StatusCreated || made.JSON201.TripCost.Amount != "6.00" {
 		t.Fatalf("%v: %s", err, made.Body)

@@ -33,6 +33,7 @@ type operation struct {
 	route      string // as the router writes it
 	parameters openapi3.Parameters
 	query      []string // names of its query parameters
+	trial      bool     // dry_run tries it
 	ifMatch    bool     // needs If-Match
 	need       access.Need
 	media      string // media type of its request body, empty for none
@@ -62,6 +63,7 @@ func loadContract(text []byte) (*contract, error) {
 				if p.Value.In == openapi3.ParameterInQuery {
 					op.query = append(op.query, p.Value.Name)
 				}
+				op.trial = op.trial || p.Ref == "#/components/parameters/DryRun"
 				op.ifMatch = op.ifMatch || p.Value.Name == "If-Match"
 			}
 			op.columns = op.listColumns()

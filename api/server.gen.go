@@ -37,7 +37,7 @@ type ServerInterface interface {
 	ReplaceAbsorptionTest(ctx echo.Context, id ID, params ReplaceAbsorptionTestParams) error
 	// RestoreAbsorptionTest Bring back an deleted absorption test.
 	// (POST /v1/absorption-tests/{id}/restore)
-	RestoreAbsorptionTest(ctx echo.Context, id ID) error
+	RestoreAbsorptionTest(ctx echo.Context, id ID, params RestoreAbsorptionTestParams) error
 	// CompareBuildAndBuy Whether building pays against ready-made panels.
 	// (POST /v1/build-or-buy)
 	CompareBuildAndBuy(ctx echo.Context) error
@@ -55,7 +55,7 @@ type ServerInterface interface {
 	ListDesigns(ctx echo.Context, params ListDesignsParams) error
 	// CreateDesign Add a panel design.
 	// (POST /v1/designs)
-	CreateDesign(ctx echo.Context) error
+	CreateDesign(ctx echo.Context, params CreateDesignParams) error
 	// DeleteDesign Delete a panel design; it can be restored.
 	// (DELETE /v1/designs/{id})
 	DeleteDesign(ctx echo.Context, id ID, params DeleteDesignParams) error
@@ -70,13 +70,13 @@ type ServerInterface interface {
 	ReplaceDesign(ctx echo.Context, id ID, params ReplaceDesignParams) error
 	// RestoreDesign Bring back a deleted panel design.
 	// (POST /v1/designs/{id}/restore)
-	RestoreDesign(ctx echo.Context, id ID) error
+	RestoreDesign(ctx echo.Context, id ID, params RestoreDesignParams) error
 	// ListFabrics List fabrics.
 	// (GET /v1/fabrics)
 	ListFabrics(ctx echo.Context, params ListFabricsParams) error
 	// CreateFabric Add a fabric.
 	// (POST /v1/fabrics)
-	CreateFabric(ctx echo.Context) error
+	CreateFabric(ctx echo.Context, params CreateFabricParams) error
 	// DeleteFabric Delete a fabric; it can be restored.
 	// (DELETE /v1/fabrics/{id})
 	DeleteFabric(ctx echo.Context, id ID, params DeleteFabricParams) error
@@ -91,13 +91,13 @@ type ServerInterface interface {
 	ReplaceFabric(ctx echo.Context, id ID, params ReplaceFabricParams) error
 	// RestoreFabric Bring back a deleted fabric.
 	// (POST /v1/fabrics/{id}/restore)
-	RestoreFabric(ctx echo.Context, id ID) error
+	RestoreFabric(ctx echo.Context, id ID, params RestoreFabricParams) error
 	// ListFills List fills.
 	// (GET /v1/fills)
 	ListFills(ctx echo.Context, params ListFillsParams) error
 	// CreateFill Add a fill.
 	// (POST /v1/fills)
-	CreateFill(ctx echo.Context) error
+	CreateFill(ctx echo.Context, params CreateFillParams) error
 	// DeleteFill Delete a fill; it can be restored.
 	// (DELETE /v1/fills/{id})
 	DeleteFill(ctx echo.Context, id ID, params DeleteFillParams) error
@@ -115,10 +115,10 @@ type ServerInterface interface {
 	ListAbsorptionTests(ctx echo.Context, id ID, params ListAbsorptionTestsParams) error
 	// CreateAbsorptionTest Add an absorption test.
 	// (POST /v1/fills/{id}/absorption-tests)
-	CreateAbsorptionTest(ctx echo.Context, id ID) error
+	CreateAbsorptionTest(ctx echo.Context, id ID, params CreateAbsorptionTestParams) error
 	// RestoreFill Bring back a deleted fill.
 	// (POST /v1/fills/{id}/restore)
-	RestoreFill(ctx echo.Context, id ID) error
+	RestoreFill(ctx echo.Context, id ID, params RestoreFillParams) error
 	// CheckHanging What a panel weighs, how hard its wire and hooks are pulled, and where a row is drilled.
 	// (POST /v1/hanging-checks)
 	CheckHanging(ctx echo.Context) error
@@ -127,7 +127,7 @@ type ServerInterface interface {
 	ListOffers(ctx echo.Context, params ListOffersParams) error
 	// CreateOffer Add an offer.
 	// (POST /v1/offers)
-	CreateOffer(ctx echo.Context) error
+	CreateOffer(ctx echo.Context, params CreateOfferParams) error
 	// DeleteOffer Delete an offer; it can be restored.
 	// (DELETE /v1/offers/{id})
 	DeleteOffer(ctx echo.Context, id ID, params DeleteOfferParams) error
@@ -148,16 +148,16 @@ type ServerInterface interface {
 	ListPrices(ctx echo.Context, id ID, params ListPricesParams) error
 	// CreatePrice Add a price.
 	// (POST /v1/offers/{id}/prices)
-	CreatePrice(ctx echo.Context, id ID) error
+	CreatePrice(ctx echo.Context, id ID, params CreatePriceParams) error
 	// RestoreOffer Bring back an deleted offer.
 	// (POST /v1/offers/{id}/restore)
-	RestoreOffer(ctx echo.Context, id ID) error
+	RestoreOffer(ctx echo.Context, id ID, params RestoreOfferParams) error
 	// ListParts List parts.
 	// (GET /v1/parts)
 	ListParts(ctx echo.Context, params ListPartsParams) error
 	// CreatePart Add a part.
 	// (POST /v1/parts)
-	CreatePart(ctx echo.Context) error
+	CreatePart(ctx echo.Context, params CreatePartParams) error
 	// DeletePart Delete a part; it can be restored.
 	// (DELETE /v1/parts/{id})
 	DeletePart(ctx echo.Context, id ID, params DeletePartParams) error
@@ -172,7 +172,7 @@ type ServerInterface interface {
 	ReplacePart(ctx echo.Context, id ID, params ReplacePartParams) error
 	// RestorePart Bring back a deleted part.
 	// (POST /v1/parts/{id}/restore)
-	RestorePart(ctx echo.Context, id ID) error
+	RestorePart(ctx echo.Context, id ID, params RestorePartParams) error
 	// GetPrice Read a price.
 	// (GET /v1/prices/{id})
 	GetPrice(ctx echo.Context, id ID, params GetPriceParams) error
@@ -190,7 +190,7 @@ type ServerInterface interface {
 	ListReadyMadePanels(ctx echo.Context, params ListReadyMadePanelsParams) error
 	// CreateReadyMadePanel Add a ready-made panel.
 	// (POST /v1/ready-made-panels)
-	CreateReadyMadePanel(ctx echo.Context) error
+	CreateReadyMadePanel(ctx echo.Context, params CreateReadyMadePanelParams) error
 	// DeleteReadyMadePanel Delete a ready-made panel; it can be restored.
 	// (DELETE /v1/ready-made-panels/{id})
 	DeleteReadyMadePanel(ctx echo.Context, id ID, params DeleteReadyMadePanelParams) error
@@ -205,7 +205,7 @@ type ServerInterface interface {
 	ReplaceReadyMadePanel(ctx echo.Context, id ID, params ReplaceReadyMadePanelParams) error
 	// RestoreReadyMadePanel Bring back a deleted ready-made panel.
 	// (POST /v1/ready-made-panels/{id}/restore)
-	RestoreReadyMadePanel(ctx echo.Context, id ID) error
+	RestoreReadyMadePanel(ctx echo.Context, id ID, params RestoreReadyMadePanelParams) error
 	// EstimateRoom How a room sounds, what it lacks to a target, and what panels would change.
 	// (POST /v1/room-estimates)
 	EstimateRoom(ctx echo.Context) error
@@ -217,7 +217,7 @@ type ServerInterface interface {
 	ListRooms(ctx echo.Context, params ListRoomsParams) error
 	// CreateRoom Add a room.
 	// (POST /v1/rooms)
-	CreateRoom(ctx echo.Context) error
+	CreateRoom(ctx echo.Context, params CreateRoomParams) error
 	// DeleteRoom Delete a room; it can be restored.
 	// (DELETE /v1/rooms/{id})
 	DeleteRoom(ctx echo.Context, id ID, params DeleteRoomParams) error
@@ -232,13 +232,13 @@ type ServerInterface interface {
 	ReplaceRoom(ctx echo.Context, id ID, params ReplaceRoomParams) error
 	// RestoreRoom Bring back a deleted room.
 	// (POST /v1/rooms/{id}/restore)
-	RestoreRoom(ctx echo.Context, id ID) error
+	RestoreRoom(ctx echo.Context, id ID, params RestoreRoomParams) error
 	// ListSources List sources.
 	// (GET /v1/sources)
 	ListSources(ctx echo.Context, params ListSourcesParams) error
 	// CreateSource Add a source.
 	// (POST /v1/sources)
-	CreateSource(ctx echo.Context) error
+	CreateSource(ctx echo.Context, params CreateSourceParams) error
 	// DeleteSource Delete a source; it can be restored.
 	// (DELETE /v1/sources/{id})
 	DeleteSource(ctx echo.Context, id ID, params DeleteSourceParams) error
@@ -253,13 +253,13 @@ type ServerInterface interface {
 	ReplaceSource(ctx echo.Context, id ID, params ReplaceSourceParams) error
 	// RestoreSource Bring back a deleted source.
 	// (POST /v1/sources/{id}/restore)
-	RestoreSource(ctx echo.Context, id ID) error
+	RestoreSource(ctx echo.Context, id ID, params RestoreSourceParams) error
 	// ListSuppliers List suppliers.
 	// (GET /v1/suppliers)
 	ListSuppliers(ctx echo.Context, params ListSuppliersParams) error
 	// CreateSupplier Add a supplier.
 	// (POST /v1/suppliers)
-	CreateSupplier(ctx echo.Context) error
+	CreateSupplier(ctx echo.Context, params CreateSupplierParams) error
 	// DeleteSupplier Delete a supplier; it can be restored.
 	// (DELETE /v1/suppliers/{id})
 	DeleteSupplier(ctx echo.Context, id ID, params DeleteSupplierParams) error
@@ -274,7 +274,7 @@ type ServerInterface interface {
 	ReplaceSupplier(ctx echo.Context, id ID, params ReplaceSupplierParams) error
 	// RestoreSupplier Bring back a deleted supplier.
 	// (POST /v1/suppliers/{id}/restore)
-	RestoreSupplier(ctx echo.Context, id ID) error
+	RestoreSupplier(ctx echo.Context, id ID, params RestoreSupplierParams) error
 	// ListTokens List tokens, ended ones among them.
 	// (GET /v1/tokens)
 	ListTokens(ctx echo.Context, params ListTokensParams) error
@@ -328,6 +328,12 @@ func (w *ServerInterfaceWrapper) DeleteAbsorptionTest(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params DeleteAbsorptionTestParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Required header parameter "If-Match" -------------
@@ -402,6 +408,12 @@ func (w *ServerInterfaceWrapper) PatchAbsorptionTest(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params PatchAbsorptionTestParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Required header parameter "If-Match" -------------
@@ -440,6 +452,12 @@ func (w *ServerInterfaceWrapper) ReplaceAbsorptionTest(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params ReplaceAbsorptionTestParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Required header parameter "If-Match" -------------
@@ -476,8 +494,17 @@ func (w *ServerInterfaceWrapper) RestoreAbsorptionTest(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
 	}
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params RestoreAbsorptionTestParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.RestoreAbsorptionTest(ctx, id)
+	err = w.Handler.RestoreAbsorptionTest(ctx, id, params)
 	return err
 }
 
@@ -647,8 +674,17 @@ func (w *ServerInterfaceWrapper) ListDesigns(ctx echo.Context) error {
 func (w *ServerInterfaceWrapper) CreateDesign(ctx echo.Context) error {
 	var err error
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params CreateDesignParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.CreateDesign(ctx)
+	err = w.Handler.CreateDesign(ctx, params)
 	return err
 }
 
@@ -665,6 +701,12 @@ func (w *ServerInterfaceWrapper) DeleteDesign(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params DeleteDesignParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Required header parameter "If-Match" -------------
@@ -739,6 +781,12 @@ func (w *ServerInterfaceWrapper) PatchDesign(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params PatchDesignParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Required header parameter "If-Match" -------------
@@ -777,6 +825,12 @@ func (w *ServerInterfaceWrapper) ReplaceDesign(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params ReplaceDesignParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Required header parameter "If-Match" -------------
@@ -813,8 +867,17 @@ func (w *ServerInterfaceWrapper) RestoreDesign(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
 	}
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params RestoreDesignParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.RestoreDesign(ctx, id)
+	err = w.Handler.RestoreDesign(ctx, id, params)
 	return err
 }
 
@@ -969,8 +1032,17 @@ func (w *ServerInterfaceWrapper) ListFabrics(ctx echo.Context) error {
 func (w *ServerInterfaceWrapper) CreateFabric(ctx echo.Context) error {
 	var err error
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params CreateFabricParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.CreateFabric(ctx)
+	err = w.Handler.CreateFabric(ctx, params)
 	return err
 }
 
@@ -987,6 +1059,12 @@ func (w *ServerInterfaceWrapper) DeleteFabric(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params DeleteFabricParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Required header parameter "If-Match" -------------
@@ -1061,6 +1139,12 @@ func (w *ServerInterfaceWrapper) PatchFabric(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params PatchFabricParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Required header parameter "If-Match" -------------
@@ -1099,6 +1183,12 @@ func (w *ServerInterfaceWrapper) ReplaceFabric(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params ReplaceFabricParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Required header parameter "If-Match" -------------
@@ -1135,8 +1225,17 @@ func (w *ServerInterfaceWrapper) RestoreFabric(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
 	}
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params RestoreFabricParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.RestoreFabric(ctx, id)
+	err = w.Handler.RestoreFabric(ctx, id, params)
 	return err
 }
 
@@ -1312,8 +1411,17 @@ func (w *ServerInterfaceWrapper) ListFills(ctx echo.Context) error {
 func (w *ServerInterfaceWrapper) CreateFill(ctx echo.Context) error {
 	var err error
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params CreateFillParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.CreateFill(ctx)
+	err = w.Handler.CreateFill(ctx, params)
 	return err
 }
 
@@ -1330,6 +1438,12 @@ func (w *ServerInterfaceWrapper) DeleteFill(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params DeleteFillParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Required header parameter "If-Match" -------------
@@ -1404,6 +1518,12 @@ func (w *ServerInterfaceWrapper) PatchFill(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params PatchFillParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Required header parameter "If-Match" -------------
@@ -1442,6 +1562,12 @@ func (w *ServerInterfaceWrapper) ReplaceFill(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params ReplaceFillParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Required header parameter "If-Match" -------------
@@ -1625,8 +1751,17 @@ func (w *ServerInterfaceWrapper) CreateAbsorptionTest(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
 	}
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params CreateAbsorptionTestParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.CreateAbsorptionTest(ctx, id)
+	err = w.Handler.CreateAbsorptionTest(ctx, id, params)
 	return err
 }
 
@@ -1641,8 +1776,17 @@ func (w *ServerInterfaceWrapper) RestoreFill(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
 	}
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params RestoreFillParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.RestoreFill(ctx, id)
+	err = w.Handler.RestoreFill(ctx, id, params)
 	return err
 }
 
@@ -1792,8 +1936,17 @@ func (w *ServerInterfaceWrapper) ListOffers(ctx echo.Context) error {
 func (w *ServerInterfaceWrapper) CreateOffer(ctx echo.Context) error {
 	var err error
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params CreateOfferParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.CreateOffer(ctx)
+	err = w.Handler.CreateOffer(ctx, params)
 	return err
 }
 
@@ -1810,6 +1963,12 @@ func (w *ServerInterfaceWrapper) DeleteOffer(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params DeleteOfferParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Required header parameter "If-Match" -------------
@@ -1884,6 +2043,12 @@ func (w *ServerInterfaceWrapper) PatchOffer(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params PatchOfferParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Required header parameter "If-Match" -------------
@@ -1922,6 +2087,12 @@ func (w *ServerInterfaceWrapper) ReplaceOffer(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params ReplaceOfferParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Required header parameter "If-Match" -------------
@@ -2126,8 +2297,17 @@ func (w *ServerInterfaceWrapper) CreatePrice(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
 	}
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params CreatePriceParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.CreatePrice(ctx, id)
+	err = w.Handler.CreatePrice(ctx, id, params)
 	return err
 }
 
@@ -2142,8 +2322,17 @@ func (w *ServerInterfaceWrapper) RestoreOffer(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
 	}
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params RestoreOfferParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.RestoreOffer(ctx, id)
+	err = w.Handler.RestoreOffer(ctx, id, params)
 	return err
 }
 
@@ -2263,8 +2452,17 @@ func (w *ServerInterfaceWrapper) ListParts(ctx echo.Context) error {
 func (w *ServerInterfaceWrapper) CreatePart(ctx echo.Context) error {
 	var err error
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params CreatePartParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.CreatePart(ctx)
+	err = w.Handler.CreatePart(ctx, params)
 	return err
 }
 
@@ -2281,6 +2479,12 @@ func (w *ServerInterfaceWrapper) DeletePart(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params DeletePartParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Required header parameter "If-Match" -------------
@@ -2355,6 +2559,12 @@ func (w *ServerInterfaceWrapper) PatchPart(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params PatchPartParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Required header parameter "If-Match" -------------
@@ -2393,6 +2603,12 @@ func (w *ServerInterfaceWrapper) ReplacePart(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params ReplacePartParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Required header parameter "If-Match" -------------
@@ -2429,8 +2645,17 @@ func (w *ServerInterfaceWrapper) RestorePart(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
 	}
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params RestorePartParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.RestorePart(ctx, id)
+	err = w.Handler.RestorePart(ctx, id, params)
 	return err
 }
 
@@ -2884,8 +3109,17 @@ func (w *ServerInterfaceWrapper) ListReadyMadePanels(ctx echo.Context) error {
 func (w *ServerInterfaceWrapper) CreateReadyMadePanel(ctx echo.Context) error {
 	var err error
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params CreateReadyMadePanelParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.CreateReadyMadePanel(ctx)
+	err = w.Handler.CreateReadyMadePanel(ctx, params)
 	return err
 }
 
@@ -2902,6 +3136,12 @@ func (w *ServerInterfaceWrapper) DeleteReadyMadePanel(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params DeleteReadyMadePanelParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Required header parameter "If-Match" -------------
@@ -2976,6 +3216,12 @@ func (w *ServerInterfaceWrapper) PatchReadyMadePanel(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params PatchReadyMadePanelParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Required header parameter "If-Match" -------------
@@ -3014,6 +3260,12 @@ func (w *ServerInterfaceWrapper) ReplaceReadyMadePanel(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params ReplaceReadyMadePanelParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Required header parameter "If-Match" -------------
@@ -3050,8 +3302,17 @@ func (w *ServerInterfaceWrapper) RestoreReadyMadePanel(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
 	}
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params RestoreReadyMadePanelParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.RestoreReadyMadePanel(ctx, id)
+	err = w.Handler.RestoreReadyMadePanel(ctx, id, params)
 	return err
 }
 
@@ -3203,8 +3464,17 @@ func (w *ServerInterfaceWrapper) ListRooms(ctx echo.Context) error {
 func (w *ServerInterfaceWrapper) CreateRoom(ctx echo.Context) error {
 	var err error
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params CreateRoomParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.CreateRoom(ctx)
+	err = w.Handler.CreateRoom(ctx, params)
 	return err
 }
 
@@ -3221,6 +3491,12 @@ func (w *ServerInterfaceWrapper) DeleteRoom(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params DeleteRoomParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Required header parameter "If-Match" -------------
@@ -3295,6 +3571,12 @@ func (w *ServerInterfaceWrapper) PatchRoom(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params PatchRoomParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Required header parameter "If-Match" -------------
@@ -3333,6 +3615,12 @@ func (w *ServerInterfaceWrapper) ReplaceRoom(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params ReplaceRoomParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Required header parameter "If-Match" -------------
@@ -3369,8 +3657,17 @@ func (w *ServerInterfaceWrapper) RestoreRoom(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
 	}
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params RestoreRoomParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.RestoreRoom(ctx, id)
+	err = w.Handler.RestoreRoom(ctx, id, params)
 	return err
 }
 
@@ -3483,8 +3780,17 @@ func (w *ServerInterfaceWrapper) ListSources(ctx echo.Context) error {
 func (w *ServerInterfaceWrapper) CreateSource(ctx echo.Context) error {
 	var err error
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params CreateSourceParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.CreateSource(ctx)
+	err = w.Handler.CreateSource(ctx, params)
 	return err
 }
 
@@ -3501,6 +3807,12 @@ func (w *ServerInterfaceWrapper) DeleteSource(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params DeleteSourceParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Required header parameter "If-Match" -------------
@@ -3575,6 +3887,12 @@ func (w *ServerInterfaceWrapper) PatchSource(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params PatchSourceParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Required header parameter "If-Match" -------------
@@ -3613,6 +3931,12 @@ func (w *ServerInterfaceWrapper) ReplaceSource(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params ReplaceSourceParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Required header parameter "If-Match" -------------
@@ -3649,8 +3973,17 @@ func (w *ServerInterfaceWrapper) RestoreSource(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
 	}
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params RestoreSourceParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.RestoreSource(ctx, id)
+	err = w.Handler.RestoreSource(ctx, id, params)
 	return err
 }
 
@@ -3770,8 +4103,17 @@ func (w *ServerInterfaceWrapper) ListSuppliers(ctx echo.Context) error {
 func (w *ServerInterfaceWrapper) CreateSupplier(ctx echo.Context) error {
 	var err error
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params CreateSupplierParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.CreateSupplier(ctx)
+	err = w.Handler.CreateSupplier(ctx, params)
 	return err
 }
 
@@ -3788,6 +4130,12 @@ func (w *ServerInterfaceWrapper) DeleteSupplier(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params DeleteSupplierParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Required header parameter "If-Match" -------------
@@ -3862,6 +4210,12 @@ func (w *ServerInterfaceWrapper) PatchSupplier(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params PatchSupplierParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Required header parameter "If-Match" -------------
@@ -3900,6 +4254,12 @@ func (w *ServerInterfaceWrapper) ReplaceSupplier(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params ReplaceSupplierParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Required header parameter "If-Match" -------------
@@ -3936,8 +4296,17 @@ func (w *ServerInterfaceWrapper) RestoreSupplier(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
 	}
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params RestoreSupplierParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.RestoreSupplier(ctx, id)
+	err = w.Handler.RestoreSupplier(ctx, id, params)
 	return err
 }
 
@@ -4889,7 +5258,8 @@ func (response ReplaceAbsorptionTest200JSONResponse) VisitReplaceAbsorptionTestR
 }
 
 type RestoreAbsorptionTestRequestObject struct {
-	ID ID `json:"id"`
+	ID     ID `json:"id"`
+	Params RestoreAbsorptionTestParams
 }
 
 type RestoreAbsorptionTestResponseObject interface {
@@ -5043,7 +5413,8 @@ func (response ListDesigns200JSONResponse) VisitListDesignsResponse(w http.Respo
 }
 
 type CreateDesignRequestObject struct {
-	Body *CreateDesignJSONRequestBody
+	Params CreateDesignParams
+	Body   *CreateDesignJSONRequestBody
 }
 
 type CreateDesignResponseObject interface {
@@ -5166,7 +5537,8 @@ func (response ReplaceDesign200JSONResponse) VisitReplaceDesignResponse(w http.R
 }
 
 type RestoreDesignRequestObject struct {
-	ID ID `json:"id"`
+	ID     ID `json:"id"`
+	Params RestoreDesignParams
 }
 
 type RestoreDesignResponseObject interface {
@@ -5220,7 +5592,8 @@ func (response ListFabrics200JSONResponse) VisitListFabricsResponse(w http.Respo
 }
 
 type CreateFabricRequestObject struct {
-	Body *CreateFabricJSONRequestBody
+	Params CreateFabricParams
+	Body   *CreateFabricJSONRequestBody
 }
 
 type CreateFabricResponseObject interface {
@@ -5343,7 +5716,8 @@ func (response ReplaceFabric200JSONResponse) VisitReplaceFabricResponse(w http.R
 }
 
 type RestoreFabricRequestObject struct {
-	ID ID `json:"id"`
+	ID     ID `json:"id"`
+	Params RestoreFabricParams
 }
 
 type RestoreFabricResponseObject interface {
@@ -5397,7 +5771,8 @@ func (response ListFills200JSONResponse) VisitListFillsResponse(w http.ResponseW
 }
 
 type CreateFillRequestObject struct {
-	Body *CreateFillJSONRequestBody
+	Params CreateFillParams
+	Body   *CreateFillJSONRequestBody
 }
 
 type CreateFillResponseObject interface {
@@ -5549,8 +5924,9 @@ func (response ListAbsorptionTests200JSONResponse) VisitListAbsorptionTestsRespo
 }
 
 type CreateAbsorptionTestRequestObject struct {
-	ID   ID `json:"id"`
-	Body *CreateAbsorptionTestJSONRequestBody
+	ID     ID `json:"id"`
+	Params CreateAbsorptionTestParams
+	Body   *CreateAbsorptionTestJSONRequestBody
 }
 
 type CreateAbsorptionTestResponseObject interface {
@@ -5576,7 +5952,8 @@ func (response CreateAbsorptionTest201JSONResponse) VisitCreateAbsorptionTestRes
 }
 
 type RestoreFillRequestObject struct {
-	ID ID `json:"id"`
+	ID     ID `json:"id"`
+	Params RestoreFillParams
 }
 
 type RestoreFillResponseObject interface {
@@ -5655,7 +6032,8 @@ func (response ListOffers200JSONResponse) VisitListOffersResponse(w http.Respons
 }
 
 type CreateOfferRequestObject struct {
-	Body *CreateOfferJSONRequestBody
+	Params CreateOfferParams
+	Body   *CreateOfferJSONRequestBody
 }
 
 type CreateOfferResponseObject interface {
@@ -5833,8 +6211,9 @@ func (response ListPrices200JSONResponse) VisitListPricesResponse(w http.Respons
 }
 
 type CreatePriceRequestObject struct {
-	ID   ID `json:"id"`
-	Body *CreatePriceJSONRequestBody
+	ID     ID `json:"id"`
+	Params CreatePriceParams
+	Body   *CreatePriceJSONRequestBody
 }
 
 type CreatePriceResponseObject interface {
@@ -5858,7 +6237,8 @@ func (response CreatePrice201JSONResponse) VisitCreatePriceResponse(w http.Respo
 }
 
 type RestoreOfferRequestObject struct {
-	ID ID `json:"id"`
+	ID     ID `json:"id"`
+	Params RestoreOfferParams
 }
 
 type RestoreOfferResponseObject interface {
@@ -5912,7 +6292,8 @@ func (response ListParts200JSONResponse) VisitListPartsResponse(w http.ResponseW
 }
 
 type CreatePartRequestObject struct {
-	Body *CreatePartJSONRequestBody
+	Params CreatePartParams
+	Body   *CreatePartJSONRequestBody
 }
 
 type CreatePartResponseObject interface {
@@ -6035,7 +6416,8 @@ func (response ReplacePart200JSONResponse) VisitReplacePartResponse(w http.Respo
 }
 
 type RestorePartRequestObject struct {
-	ID ID `json:"id"`
+	ID     ID `json:"id"`
+	Params RestorePartParams
 }
 
 type RestorePartResponseObject interface {
@@ -6191,7 +6573,8 @@ func (response ListReadyMadePanels200JSONResponse) VisitListReadyMadePanelsRespo
 }
 
 type CreateReadyMadePanelRequestObject struct {
-	Body *CreateReadyMadePanelJSONRequestBody
+	Params CreateReadyMadePanelParams
+	Body   *CreateReadyMadePanelJSONRequestBody
 }
 
 type CreateReadyMadePanelResponseObject interface {
@@ -6316,7 +6699,8 @@ func (response ReplaceReadyMadePanel200JSONResponse) VisitReplaceReadyMadePanelR
 }
 
 type RestoreReadyMadePanelRequestObject struct {
-	ID ID `json:"id"`
+	ID     ID `json:"id"`
+	Params RestoreReadyMadePanelParams
 }
 
 type RestoreReadyMadePanelResponseObject interface {
@@ -6419,7 +6803,8 @@ func (response ListRooms200JSONResponse) VisitListRoomsResponse(w http.ResponseW
 }
 
 type CreateRoomRequestObject struct {
-	Body *CreateRoomJSONRequestBody
+	Params CreateRoomParams
+	Body   *CreateRoomJSONRequestBody
 }
 
 type CreateRoomResponseObject interface {
@@ -6542,7 +6927,8 @@ func (response ReplaceRoom200JSONResponse) VisitReplaceRoomResponse(w http.Respo
 }
 
 type RestoreRoomRequestObject struct {
-	ID ID `json:"id"`
+	ID     ID `json:"id"`
+	Params RestoreRoomParams
 }
 
 type RestoreRoomResponseObject interface {
@@ -6596,7 +6982,8 @@ func (response ListSources200JSONResponse) VisitListSourcesResponse(w http.Respo
 }
 
 type CreateSourceRequestObject struct {
-	Body *CreateSourceJSONRequestBody
+	Params CreateSourceParams
+	Body   *CreateSourceJSONRequestBody
 }
 
 type CreateSourceResponseObject interface {
@@ -6719,7 +7106,8 @@ func (response ReplaceSource200JSONResponse) VisitReplaceSourceResponse(w http.R
 }
 
 type RestoreSourceRequestObject struct {
-	ID ID `json:"id"`
+	ID     ID `json:"id"`
+	Params RestoreSourceParams
 }
 
 type RestoreSourceResponseObject interface {
@@ -6773,7 +7161,8 @@ func (response ListSuppliers200JSONResponse) VisitListSuppliersResponse(w http.R
 }
 
 type CreateSupplierRequestObject struct {
-	Body *CreateSupplierJSONRequestBody
+	Params CreateSupplierParams
+	Body   *CreateSupplierJSONRequestBody
 }
 
 type CreateSupplierResponseObject interface {
@@ -6896,7 +7285,8 @@ func (response ReplaceSupplier200JSONResponse) VisitReplaceSupplierResponse(w ht
 }
 
 type RestoreSupplierRequestObject struct {
-	ID ID `json:"id"`
+	ID     ID `json:"id"`
+	Params RestoreSupplierParams
 }
 
 type RestoreSupplierResponseObject interface {
@@ -7560,10 +7950,11 @@ func (sh *strictHandler) ReplaceAbsorptionTest(ctx echo.Context, id ID, params R
 }
 
 // RestoreAbsorptionTest operation middleware
-func (sh *strictHandler) RestoreAbsorptionTest(ctx echo.Context, id ID) error {
+func (sh *strictHandler) RestoreAbsorptionTest(ctx echo.Context, id ID, params RestoreAbsorptionTestParams) error {
 	var request RestoreAbsorptionTestRequestObject
 
 	request.ID = id
+	request.Params = params
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
 		return sh.ssi.RestoreAbsorptionTest(ctx.Request().Context(), request.(RestoreAbsorptionTestRequestObject))
@@ -7794,8 +8185,10 @@ func (sh *strictHandler) ListDesigns(ctx echo.Context, params ListDesignsParams)
 }
 
 // CreateDesign operation middleware
-func (sh *strictHandler) CreateDesign(ctx echo.Context) error {
+func (sh *strictHandler) CreateDesign(ctx echo.Context, params CreateDesignParams) error {
 	var request CreateDesignRequestObject
+
+	request.Params = params
 
 	var body CreateDesignJSONRequestBody
 	var err error
@@ -7990,10 +8383,11 @@ func (sh *strictHandler) ReplaceDesign(ctx echo.Context, id ID, params ReplaceDe
 }
 
 // RestoreDesign operation middleware
-func (sh *strictHandler) RestoreDesign(ctx echo.Context, id ID) error {
+func (sh *strictHandler) RestoreDesign(ctx echo.Context, id ID, params RestoreDesignParams) error {
 	var request RestoreDesignRequestObject
 
 	request.ID = id
+	request.Params = params
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
 		return sh.ssi.RestoreDesign(ctx.Request().Context(), request.(RestoreDesignRequestObject))
@@ -8040,8 +8434,10 @@ func (sh *strictHandler) ListFabrics(ctx echo.Context, params ListFabricsParams)
 }
 
 // CreateFabric operation middleware
-func (sh *strictHandler) CreateFabric(ctx echo.Context) error {
+func (sh *strictHandler) CreateFabric(ctx echo.Context, params CreateFabricParams) error {
 	var request CreateFabricRequestObject
+
+	request.Params = params
 
 	var body CreateFabricJSONRequestBody
 	var err error
@@ -8236,10 +8632,11 @@ func (sh *strictHandler) ReplaceFabric(ctx echo.Context, id ID, params ReplaceFa
 }
 
 // RestoreFabric operation middleware
-func (sh *strictHandler) RestoreFabric(ctx echo.Context, id ID) error {
+func (sh *strictHandler) RestoreFabric(ctx echo.Context, id ID, params RestoreFabricParams) error {
 	var request RestoreFabricRequestObject
 
 	request.ID = id
+	request.Params = params
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
 		return sh.ssi.RestoreFabric(ctx.Request().Context(), request.(RestoreFabricRequestObject))
@@ -8286,8 +8683,10 @@ func (sh *strictHandler) ListFills(ctx echo.Context, params ListFillsParams) err
 }
 
 // CreateFill operation middleware
-func (sh *strictHandler) CreateFill(ctx echo.Context) error {
+func (sh *strictHandler) CreateFill(ctx echo.Context, params CreateFillParams) error {
 	var request CreateFillRequestObject
+
+	request.Params = params
 
 	var body CreateFillJSONRequestBody
 	var err error
@@ -8508,10 +8907,11 @@ func (sh *strictHandler) ListAbsorptionTests(ctx echo.Context, id ID, params Lis
 }
 
 // CreateAbsorptionTest operation middleware
-func (sh *strictHandler) CreateAbsorptionTest(ctx echo.Context, id ID) error {
+func (sh *strictHandler) CreateAbsorptionTest(ctx echo.Context, id ID, params CreateAbsorptionTestParams) error {
 	var request CreateAbsorptionTestRequestObject
 
 	request.ID = id
+	request.Params = params
 
 	var body CreateAbsorptionTestJSONRequestBody
 	var err error
@@ -8556,10 +8956,11 @@ func (sh *strictHandler) CreateAbsorptionTest(ctx echo.Context, id ID) error {
 }
 
 // RestoreFill operation middleware
-func (sh *strictHandler) RestoreFill(ctx echo.Context, id ID) error {
+func (sh *strictHandler) RestoreFill(ctx echo.Context, id ID, params RestoreFillParams) error {
 	var request RestoreFillRequestObject
 
 	request.ID = id
+	request.Params = params
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
 		return sh.ssi.RestoreFill(ctx.Request().Context(), request.(RestoreFillRequestObject))
@@ -8652,8 +9053,10 @@ func (sh *strictHandler) ListOffers(ctx echo.Context, params ListOffersParams) e
 }
 
 // CreateOffer operation middleware
-func (sh *strictHandler) CreateOffer(ctx echo.Context) error {
+func (sh *strictHandler) CreateOffer(ctx echo.Context, params CreateOfferParams) error {
 	var request CreateOfferRequestObject
+
+	request.Params = params
 
 	var body CreateOfferJSONRequestBody
 	var err error
@@ -8900,10 +9303,11 @@ func (sh *strictHandler) ListPrices(ctx echo.Context, id ID, params ListPricesPa
 }
 
 // CreatePrice operation middleware
-func (sh *strictHandler) CreatePrice(ctx echo.Context, id ID) error {
+func (sh *strictHandler) CreatePrice(ctx echo.Context, id ID, params CreatePriceParams) error {
 	var request CreatePriceRequestObject
 
 	request.ID = id
+	request.Params = params
 
 	var body CreatePriceJSONRequestBody
 	var err error
@@ -8948,10 +9352,11 @@ func (sh *strictHandler) CreatePrice(ctx echo.Context, id ID) error {
 }
 
 // RestoreOffer operation middleware
-func (sh *strictHandler) RestoreOffer(ctx echo.Context, id ID) error {
+func (sh *strictHandler) RestoreOffer(ctx echo.Context, id ID, params RestoreOfferParams) error {
 	var request RestoreOfferRequestObject
 
 	request.ID = id
+	request.Params = params
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
 		return sh.ssi.RestoreOffer(ctx.Request().Context(), request.(RestoreOfferRequestObject))
@@ -8998,8 +9403,10 @@ func (sh *strictHandler) ListParts(ctx echo.Context, params ListPartsParams) err
 }
 
 // CreatePart operation middleware
-func (sh *strictHandler) CreatePart(ctx echo.Context) error {
+func (sh *strictHandler) CreatePart(ctx echo.Context, params CreatePartParams) error {
 	var request CreatePartRequestObject
+
+	request.Params = params
 
 	var body CreatePartJSONRequestBody
 	var err error
@@ -9194,10 +9601,11 @@ func (sh *strictHandler) ReplacePart(ctx echo.Context, id ID, params ReplacePart
 }
 
 // RestorePart operation middleware
-func (sh *strictHandler) RestorePart(ctx echo.Context, id ID) error {
+func (sh *strictHandler) RestorePart(ctx echo.Context, id ID, params RestorePartParams) error {
 	var request RestorePartRequestObject
 
 	request.ID = id
+	request.Params = params
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
 		return sh.ssi.RestorePart(ctx.Request().Context(), request.(RestorePartRequestObject))
@@ -9387,8 +9795,10 @@ func (sh *strictHandler) ListReadyMadePanels(ctx echo.Context, params ListReadyM
 }
 
 // CreateReadyMadePanel operation middleware
-func (sh *strictHandler) CreateReadyMadePanel(ctx echo.Context) error {
+func (sh *strictHandler) CreateReadyMadePanel(ctx echo.Context, params CreateReadyMadePanelParams) error {
 	var request CreateReadyMadePanelRequestObject
+
+	request.Params = params
 
 	var body CreateReadyMadePanelJSONRequestBody
 	var err error
@@ -9583,10 +9993,11 @@ func (sh *strictHandler) ReplaceReadyMadePanel(ctx echo.Context, id ID, params R
 }
 
 // RestoreReadyMadePanel operation middleware
-func (sh *strictHandler) RestoreReadyMadePanel(ctx echo.Context, id ID) error {
+func (sh *strictHandler) RestoreReadyMadePanel(ctx echo.Context, id ID, params RestoreReadyMadePanelParams) error {
 	var request RestoreReadyMadePanelRequestObject
 
 	request.ID = id
+	request.Params = params
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
 		return sh.ssi.RestoreReadyMadePanel(ctx.Request().Context(), request.(RestoreReadyMadePanelRequestObject))
@@ -9702,8 +10113,10 @@ func (sh *strictHandler) ListRooms(ctx echo.Context, params ListRoomsParams) err
 }
 
 // CreateRoom operation middleware
-func (sh *strictHandler) CreateRoom(ctx echo.Context) error {
+func (sh *strictHandler) CreateRoom(ctx echo.Context, params CreateRoomParams) error {
 	var request CreateRoomRequestObject
+
+	request.Params = params
 
 	var body CreateRoomJSONRequestBody
 	var err error
@@ -9898,10 +10311,11 @@ func (sh *strictHandler) ReplaceRoom(ctx echo.Context, id ID, params ReplaceRoom
 }
 
 // RestoreRoom operation middleware
-func (sh *strictHandler) RestoreRoom(ctx echo.Context, id ID) error {
+func (sh *strictHandler) RestoreRoom(ctx echo.Context, id ID, params RestoreRoomParams) error {
 	var request RestoreRoomRequestObject
 
 	request.ID = id
+	request.Params = params
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
 		return sh.ssi.RestoreRoom(ctx.Request().Context(), request.(RestoreRoomRequestObject))
@@ -9948,8 +10362,10 @@ func (sh *strictHandler) ListSources(ctx echo.Context, params ListSourcesParams)
 }
 
 // CreateSource operation middleware
-func (sh *strictHandler) CreateSource(ctx echo.Context) error {
+func (sh *strictHandler) CreateSource(ctx echo.Context, params CreateSourceParams) error {
 	var request CreateSourceRequestObject
+
+	request.Params = params
 
 	var body CreateSourceJSONRequestBody
 	var err error
@@ -10144,10 +10560,11 @@ func (sh *strictHandler) ReplaceSource(ctx echo.Context, id ID, params ReplaceSo
 }
 
 // RestoreSource operation middleware
-func (sh *strictHandler) RestoreSource(ctx echo.Context, id ID) error {
+func (sh *strictHandler) RestoreSource(ctx echo.Context, id ID, params RestoreSourceParams) error {
 	var request RestoreSourceRequestObject
 
 	request.ID = id
+	request.Params = params
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
 		return sh.ssi.RestoreSource(ctx.Request().Context(), request.(RestoreSourceRequestObject))
@@ -10194,8 +10611,10 @@ func (sh *strictHandler) ListSuppliers(ctx echo.Context, params ListSuppliersPar
 }
 
 // CreateSupplier operation middleware
-func (sh *strictHandler) CreateSupplier(ctx echo.Context) error {
+func (sh *strictHandler) CreateSupplier(ctx echo.Context, params CreateSupplierParams) error {
 	var request CreateSupplierRequestObject
+
+	request.Params = params
 
 	var body CreateSupplierJSONRequestBody
 	var err error
@@ -10390,10 +10809,11 @@ func (sh *strictHandler) ReplaceSupplier(ctx echo.Context, id ID, params Replace
 }
 
 // RestoreSupplier operation middleware
-func (sh *strictHandler) RestoreSupplier(ctx echo.Context, id ID) error {
+func (sh *strictHandler) RestoreSupplier(ctx echo.Context, id ID, params RestoreSupplierParams) error {
 	var request RestoreSupplierRequestObject
 
 	request.ID = id
+	request.Params = params
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
 		return sh.ssi.RestoreSupplier(ctx.Request().Context(), request.(RestoreSupplierRequestObject))

@@ -12,6 +12,7 @@
 //	fills.go ...  one file per noun: decode, encode, one short method per operation
 //	slots.go      how many questions are computed at once
 //	batch.go      many questions, one a line, streamed
+//	dryrun.go     what becomes of the answer to a change that was only tried
 //	records.go    the mechanics that the nouns share: conditional writes, merge patch, lists
 //	problem.go    the one table from errors to problem+json
 //
@@ -123,6 +124,9 @@ type Store interface {
 	Tokens(ctx context.Context, q catalog.Query) (catalog.Page[access.Token], error)
 	RevokeToken(ctx context.Context, id string) (access.Token, error)
 	RotateToken(ctx context.Context, id string, secret access.Secret) (access.Token, error)
+
+	// Trial returns a context in which every change is made and undone.
+	Trial(ctx context.Context) context.Context
 
 	// Revision is raised by every change of the catalog.
 	Revision(ctx context.Context) (int64, error)

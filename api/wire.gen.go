@@ -4505,6 +4505,9 @@ type Decimal = string
 // Delimiter defines model for Delimiter.
 type Delimiter = string
 
+// DryRun defines model for DryRun.
+type DryRun = bool
+
 // Fields defines model for Fields.
 type Fields = []string
 
@@ -4786,6 +4789,10 @@ type TokenBody = Token
 
 // DeleteAbsorptionTestParams defines parameters for DeleteAbsorptionTest.
 type DeleteAbsorptionTestParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
 }
@@ -4798,14 +4805,29 @@ type GetAbsorptionTestParams struct {
 
 // PatchAbsorptionTestParams defines parameters for PatchAbsorptionTest.
 type PatchAbsorptionTestParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
 }
 
 // ReplaceAbsorptionTestParams defines parameters for ReplaceAbsorptionTest.
 type ReplaceAbsorptionTestParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+}
+
+// RestoreAbsorptionTestParams defines parameters for RestoreAbsorptionTest.
+type RestoreAbsorptionTestParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 }
 
 // ListDesignsParams defines parameters for ListDesigns.
@@ -4856,8 +4878,19 @@ type ListDesignsParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// CreateDesignParams defines parameters for CreateDesign.
+type CreateDesignParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+}
+
 // DeleteDesignParams defines parameters for DeleteDesign.
 type DeleteDesignParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
 }
@@ -4870,14 +4903,29 @@ type GetDesignParams struct {
 
 // PatchDesignParams defines parameters for PatchDesign.
 type PatchDesignParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
 }
 
 // ReplaceDesignParams defines parameters for ReplaceDesign.
 type ReplaceDesignParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+}
+
+// RestoreDesignParams defines parameters for RestoreDesign.
+type RestoreDesignParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 }
 
 // ListFabricsParams defines parameters for ListFabrics.
@@ -4937,8 +4985,19 @@ type ListFabricsParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// CreateFabricParams defines parameters for CreateFabric.
+type CreateFabricParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+}
+
 // DeleteFabricParams defines parameters for DeleteFabric.
 type DeleteFabricParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
 }
@@ -4951,14 +5010,29 @@ type GetFabricParams struct {
 
 // PatchFabricParams defines parameters for PatchFabric.
 type PatchFabricParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
 }
 
 // ReplaceFabricParams defines parameters for ReplaceFabric.
 type ReplaceFabricParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+}
+
+// RestoreFabricParams defines parameters for RestoreFabric.
+type RestoreFabricParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 }
 
 // ListFillsParams defines parameters for ListFills.
@@ -5027,8 +5101,19 @@ type ListFillsParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// CreateFillParams defines parameters for CreateFill.
+type CreateFillParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+}
+
 // DeleteFillParams defines parameters for DeleteFill.
 type DeleteFillParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
 }
@@ -5041,12 +5126,20 @@ type GetFillParams struct {
 
 // PatchFillParams defines parameters for PatchFill.
 type PatchFillParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
 }
 
 // ReplaceFillParams defines parameters for ReplaceFill.
 type ReplaceFillParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
 }
@@ -5105,6 +5198,20 @@ type ListAbsorptionTestsParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// CreateAbsorptionTestParams defines parameters for CreateAbsorptionTest.
+type CreateAbsorptionTestParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+}
+
+// RestoreFillParams defines parameters for RestoreFill.
+type RestoreFillParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+}
+
 // ListOffersParams defines parameters for ListOffers.
 type ListOffersParams struct {
 	// Limit Records on a page.
@@ -5156,8 +5263,19 @@ type ListOffersParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// CreateOfferParams defines parameters for CreateOffer.
+type CreateOfferParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+}
+
 // DeleteOfferParams defines parameters for DeleteOffer.
 type DeleteOfferParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
 }
@@ -5170,12 +5288,20 @@ type GetOfferParams struct {
 
 // PatchOfferParams defines parameters for PatchOffer.
 type PatchOfferParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
 }
 
 // ReplaceOfferParams defines parameters for ReplaceOffer.
 type ReplaceOfferParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
 }
@@ -5234,6 +5360,20 @@ type ListPricesParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// CreatePriceParams defines parameters for CreatePrice.
+type CreatePriceParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+}
+
+// RestoreOfferParams defines parameters for RestoreOffer.
+type RestoreOfferParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+}
+
 // ListPartsParams defines parameters for ListParts.
 type ListPartsParams struct {
 	// Limit Records on a page.
@@ -5276,8 +5416,19 @@ type ListPartsParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// CreatePartParams defines parameters for CreatePart.
+type CreatePartParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+}
+
 // DeletePartParams defines parameters for DeletePart.
 type DeletePartParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
 }
@@ -5290,14 +5441,29 @@ type GetPartParams struct {
 
 // PatchPartParams defines parameters for PatchPart.
 type PatchPartParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
 }
 
 // ReplacePartParams defines parameters for ReplacePart.
 type ReplacePartParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+}
+
+// RestorePartParams defines parameters for RestorePart.
+type RestorePartParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 }
 
 // GetPriceParams defines parameters for GetPrice.
@@ -5462,8 +5628,19 @@ type ListReadyMadePanelsParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// CreateReadyMadePanelParams defines parameters for CreateReadyMadePanel.
+type CreateReadyMadePanelParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+}
+
 // DeleteReadyMadePanelParams defines parameters for DeleteReadyMadePanel.
 type DeleteReadyMadePanelParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
 }
@@ -5476,14 +5653,29 @@ type GetReadyMadePanelParams struct {
 
 // PatchReadyMadePanelParams defines parameters for PatchReadyMadePanel.
 type PatchReadyMadePanelParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
 }
 
 // ReplaceReadyMadePanelParams defines parameters for ReplaceReadyMadePanel.
 type ReplaceReadyMadePanelParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+}
+
+// RestoreReadyMadePanelParams defines parameters for RestoreReadyMadePanel.
+type RestoreReadyMadePanelParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 }
 
 // ListRoomsParams defines parameters for ListRooms.
@@ -5534,8 +5726,19 @@ type ListRoomsParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// CreateRoomParams defines parameters for CreateRoom.
+type CreateRoomParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+}
+
 // DeleteRoomParams defines parameters for DeleteRoom.
 type DeleteRoomParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
 }
@@ -5548,14 +5751,29 @@ type GetRoomParams struct {
 
 // PatchRoomParams defines parameters for PatchRoom.
 type PatchRoomParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
 }
 
 // ReplaceRoomParams defines parameters for ReplaceRoom.
 type ReplaceRoomParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+}
+
+// RestoreRoomParams defines parameters for RestoreRoom.
+type RestoreRoomParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 }
 
 // ListSourcesParams defines parameters for ListSources.
@@ -5597,8 +5815,19 @@ type ListSourcesParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// CreateSourceParams defines parameters for CreateSource.
+type CreateSourceParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+}
+
 // DeleteSourceParams defines parameters for DeleteSource.
 type DeleteSourceParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
 }
@@ -5611,14 +5840,29 @@ type GetSourceParams struct {
 
 // PatchSourceParams defines parameters for PatchSource.
 type PatchSourceParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
 }
 
 // ReplaceSourceParams defines parameters for ReplaceSource.
 type ReplaceSourceParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+}
+
+// RestoreSourceParams defines parameters for RestoreSource.
+type RestoreSourceParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 }
 
 // ListSuppliersParams defines parameters for ListSuppliers.
@@ -5663,8 +5907,19 @@ type ListSuppliersParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// CreateSupplierParams defines parameters for CreateSupplier.
+type CreateSupplierParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+}
+
 // DeleteSupplierParams defines parameters for DeleteSupplier.
 type DeleteSupplierParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
 }
@@ -5677,14 +5932,29 @@ type GetSupplierParams struct {
 
 // PatchSupplierParams defines parameters for PatchSupplier.
 type PatchSupplierParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
 }
 
 // ReplaceSupplierParams defines parameters for ReplaceSupplier.
 type ReplaceSupplierParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+}
+
+// RestoreSupplierParams defines parameters for RestoreSupplier.
+type RestoreSupplierParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 }
 
 // ListTokensParams defines parameters for ListTokens.

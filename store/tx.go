@@ -45,6 +45,14 @@ func (s *Store) queuedTx(ctx context.Context, what string, f func(*sql.Tx) error
 	return s.fail(what, s.change(ctx, keepRevision, f))
 }
 
+type trialKey struct{}
+
+// Trial returns a context in which every change is made and undone: its transaction is rolled back
+// where it would be committed. What it returns is as if it had been stored.
+func (s *Store) Trial(ctx context.Context) context.Context {
+	return context.WithValue(ctx, trialKey{}, true)
+}
+
 // Every change begins with a statement that makes the next one wait for it.
 const (
 	raiseRevision = `UPDATE catalog_state SET revision = revision + 1`
@@ -79,6 +87,9 @@ func (s *Store) change(ctx context.Context, first string, f func(*sql.Tx) error)
 	}
 	if err := ctx.Err(); err != nil {
 		return err
+	}
+	if ctx.Value(trialKey{}) != nil {
+		return nil // rolled back
 	}
 	timer := time.AfterFunc(commitWait, cancel)
 	defer timer.Stop()

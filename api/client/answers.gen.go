@@ -151,7 +151,7 @@ type ClientWithResponsesInterface interface {
 	// Returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with POST /v1/absorption-tests/{id}/restore (the `RestoreAbsorptionTest` operationId).
-	RestoreAbsorptionTestWithResponse(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*RestoreAbsorptionTestResponse, error)
+	RestoreAbsorptionTestWithResponse(ctx context.Context, id ID, params *RestoreAbsorptionTestParams, reqEditors ...RequestEditorFn) (*RestoreAbsorptionTestResponse, error)
 
 	// CompareBuildAndBuyWithBodyWithResponse Whether building pays against ready-made panels.
 	//
@@ -253,14 +253,14 @@ type ClientWithResponsesInterface interface {
 	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with POST /v1/designs (the `CreateDesign` operationId).
-	CreateDesignWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateDesignResponse, error)
+	CreateDesignWithBodyWithResponse(ctx context.Context, params *CreateDesignParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateDesignResponse, error)
 
 	// CreateDesignWithResponse Add a panel design.
 	//
 	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with POST /v1/designs (the `CreateDesign` operationId).
-	CreateDesignWithResponse(ctx context.Context, body CreateDesignJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateDesignResponse, error)
+	CreateDesignWithResponse(ctx context.Context, params *CreateDesignParams, body CreateDesignJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateDesignResponse, error)
 
 	// DeleteDesignWithResponse Delete a panel design; it can be restored.
 	//
@@ -309,7 +309,7 @@ type ClientWithResponsesInterface interface {
 	// Returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with POST /v1/designs/{id}/restore (the `RestoreDesign` operationId).
-	RestoreDesignWithResponse(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*RestoreDesignResponse, error)
+	RestoreDesignWithResponse(ctx context.Context, id ID, params *RestoreDesignParams, reqEditors ...RequestEditorFn) (*RestoreDesignResponse, error)
 
 	// ListFabricsWithResponse List fabrics.
 	//
@@ -323,14 +323,14 @@ type ClientWithResponsesInterface interface {
 	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with POST /v1/fabrics (the `CreateFabric` operationId).
-	CreateFabricWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateFabricResponse, error)
+	CreateFabricWithBodyWithResponse(ctx context.Context, params *CreateFabricParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateFabricResponse, error)
 
 	// CreateFabricWithResponse Add a fabric.
 	//
 	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with POST /v1/fabrics (the `CreateFabric` operationId).
-	CreateFabricWithResponse(ctx context.Context, body CreateFabricJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateFabricResponse, error)
+	CreateFabricWithResponse(ctx context.Context, params *CreateFabricParams, body CreateFabricJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateFabricResponse, error)
 
 	// DeleteFabricWithResponse Delete a fabric; it can be restored.
 	//
@@ -379,7 +379,7 @@ type ClientWithResponsesInterface interface {
 	// Returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with POST /v1/fabrics/{id}/restore (the `RestoreFabric` operationId).
-	RestoreFabricWithResponse(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*RestoreFabricResponse, error)
+	RestoreFabricWithResponse(ctx context.Context, id ID, params *RestoreFabricParams, reqEditors ...RequestEditorFn) (*RestoreFabricResponse, error)
 
 	// ListFillsWithResponse List fills.
 	//
@@ -393,14 +393,14 @@ type ClientWithResponsesInterface interface {
 	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with POST /v1/fills (the `CreateFill` operationId).
-	CreateFillWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateFillResponse, error)
+	CreateFillWithBodyWithResponse(ctx context.Context, params *CreateFillParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateFillResponse, error)
 
 	// CreateFillWithResponse Add a fill.
 	//
 	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with POST /v1/fills (the `CreateFill` operationId).
-	CreateFillWithResponse(ctx context.Context, body CreateFillJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateFillResponse, error)
+	CreateFillWithResponse(ctx context.Context, params *CreateFillParams, body CreateFillJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateFillResponse, error)
 
 	// DeleteFillWithResponse Delete a fill; it can be restored.
 	//
@@ -456,21 +456,21 @@ type ClientWithResponsesInterface interface {
 	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with POST /v1/fills/{id}/absorption-tests (the `CreateAbsorptionTest` operationId).
-	CreateAbsorptionTestWithBodyWithResponse(ctx context.Context, id ID, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateAbsorptionTestResponse, error)
+	CreateAbsorptionTestWithBodyWithResponse(ctx context.Context, id ID, params *CreateAbsorptionTestParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateAbsorptionTestResponse, error)
 
 	// CreateAbsorptionTestWithResponse Add an absorption test.
 	//
 	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with POST /v1/fills/{id}/absorption-tests (the `CreateAbsorptionTest` operationId).
-	CreateAbsorptionTestWithResponse(ctx context.Context, id ID, body CreateAbsorptionTestJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateAbsorptionTestResponse, error)
+	CreateAbsorptionTestWithResponse(ctx context.Context, id ID, params *CreateAbsorptionTestParams, body CreateAbsorptionTestJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateAbsorptionTestResponse, error)
 
 	// RestoreFillWithResponse Bring back a deleted fill.
 	//
 	// Returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with POST /v1/fills/{id}/restore (the `RestoreFill` operationId).
-	RestoreFillWithResponse(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*RestoreFillResponse, error)
+	RestoreFillWithResponse(ctx context.Context, id ID, params *RestoreFillParams, reqEditors ...RequestEditorFn) (*RestoreFillResponse, error)
 
 	// CheckHangingWithBodyWithResponse What a panel weighs, how hard its wire and hooks are pulled, and where a row is drilled.
 	//
@@ -508,14 +508,14 @@ type ClientWithResponsesInterface interface {
 	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with POST /v1/offers (the `CreateOffer` operationId).
-	CreateOfferWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateOfferResponse, error)
+	CreateOfferWithBodyWithResponse(ctx context.Context, params *CreateOfferParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateOfferResponse, error)
 
 	// CreateOfferWithResponse Add an offer.
 	//
 	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with POST /v1/offers (the `CreateOffer` operationId).
-	CreateOfferWithResponse(ctx context.Context, body CreateOfferJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateOfferResponse, error)
+	CreateOfferWithResponse(ctx context.Context, params *CreateOfferParams, body CreateOfferJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateOfferResponse, error)
 
 	// DeleteOfferWithResponse Delete an offer; it can be restored.
 	//
@@ -578,21 +578,21 @@ type ClientWithResponsesInterface interface {
 	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with POST /v1/offers/{id}/prices (the `CreatePrice` operationId).
-	CreatePriceWithBodyWithResponse(ctx context.Context, id ID, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreatePriceResponse, error)
+	CreatePriceWithBodyWithResponse(ctx context.Context, id ID, params *CreatePriceParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreatePriceResponse, error)
 
 	// CreatePriceWithResponse Add a price.
 	//
 	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with POST /v1/offers/{id}/prices (the `CreatePrice` operationId).
-	CreatePriceWithResponse(ctx context.Context, id ID, body CreatePriceJSONRequestBody, reqEditors ...RequestEditorFn) (*CreatePriceResponse, error)
+	CreatePriceWithResponse(ctx context.Context, id ID, params *CreatePriceParams, body CreatePriceJSONRequestBody, reqEditors ...RequestEditorFn) (*CreatePriceResponse, error)
 
 	// RestoreOfferWithResponse Bring back an deleted offer.
 	//
 	// Returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with POST /v1/offers/{id}/restore (the `RestoreOffer` operationId).
-	RestoreOfferWithResponse(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*RestoreOfferResponse, error)
+	RestoreOfferWithResponse(ctx context.Context, id ID, params *RestoreOfferParams, reqEditors ...RequestEditorFn) (*RestoreOfferResponse, error)
 
 	// ListPartsWithResponse List parts.
 	//
@@ -606,14 +606,14 @@ type ClientWithResponsesInterface interface {
 	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with POST /v1/parts (the `CreatePart` operationId).
-	CreatePartWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreatePartResponse, error)
+	CreatePartWithBodyWithResponse(ctx context.Context, params *CreatePartParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreatePartResponse, error)
 
 	// CreatePartWithResponse Add a part.
 	//
 	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with POST /v1/parts (the `CreatePart` operationId).
-	CreatePartWithResponse(ctx context.Context, body CreatePartJSONRequestBody, reqEditors ...RequestEditorFn) (*CreatePartResponse, error)
+	CreatePartWithResponse(ctx context.Context, params *CreatePartParams, body CreatePartJSONRequestBody, reqEditors ...RequestEditorFn) (*CreatePartResponse, error)
 
 	// DeletePartWithResponse Delete a part; it can be restored.
 	//
@@ -662,7 +662,7 @@ type ClientWithResponsesInterface interface {
 	// Returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with POST /v1/parts/{id}/restore (the `RestorePart` operationId).
-	RestorePartWithResponse(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*RestorePartResponse, error)
+	RestorePartWithResponse(ctx context.Context, id ID, params *RestorePartParams, reqEditors ...RequestEditorFn) (*RestorePartResponse, error)
 
 	// GetPriceWithResponse Read a price.
 	//
@@ -739,14 +739,14 @@ type ClientWithResponsesInterface interface {
 	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with POST /v1/ready-made-panels (the `CreateReadyMadePanel` operationId).
-	CreateReadyMadePanelWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateReadyMadePanelResponse, error)
+	CreateReadyMadePanelWithBodyWithResponse(ctx context.Context, params *CreateReadyMadePanelParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateReadyMadePanelResponse, error)
 
 	// CreateReadyMadePanelWithResponse Add a ready-made panel.
 	//
 	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with POST /v1/ready-made-panels (the `CreateReadyMadePanel` operationId).
-	CreateReadyMadePanelWithResponse(ctx context.Context, body CreateReadyMadePanelJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateReadyMadePanelResponse, error)
+	CreateReadyMadePanelWithResponse(ctx context.Context, params *CreateReadyMadePanelParams, body CreateReadyMadePanelJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateReadyMadePanelResponse, error)
 
 	// DeleteReadyMadePanelWithResponse Delete a ready-made panel; it can be restored.
 	//
@@ -795,7 +795,7 @@ type ClientWithResponsesInterface interface {
 	// Returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with POST /v1/ready-made-panels/{id}/restore (the `RestoreReadyMadePanel` operationId).
-	RestoreReadyMadePanelWithResponse(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*RestoreReadyMadePanelResponse, error)
+	RestoreReadyMadePanelWithResponse(ctx context.Context, id ID, params *RestoreReadyMadePanelParams, reqEditors ...RequestEditorFn) (*RestoreReadyMadePanelResponse, error)
 
 	// EstimateRoomWithBodyWithResponse How a room sounds, what it lacks to a target, and what panels would change.
 	//
@@ -838,14 +838,14 @@ type ClientWithResponsesInterface interface {
 	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with POST /v1/rooms (the `CreateRoom` operationId).
-	CreateRoomWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateRoomResponse, error)
+	CreateRoomWithBodyWithResponse(ctx context.Context, params *CreateRoomParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateRoomResponse, error)
 
 	// CreateRoomWithResponse Add a room.
 	//
 	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with POST /v1/rooms (the `CreateRoom` operationId).
-	CreateRoomWithResponse(ctx context.Context, body CreateRoomJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateRoomResponse, error)
+	CreateRoomWithResponse(ctx context.Context, params *CreateRoomParams, body CreateRoomJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateRoomResponse, error)
 
 	// DeleteRoomWithResponse Delete a room; it can be restored.
 	//
@@ -894,7 +894,7 @@ type ClientWithResponsesInterface interface {
 	// Returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with POST /v1/rooms/{id}/restore (the `RestoreRoom` operationId).
-	RestoreRoomWithResponse(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*RestoreRoomResponse, error)
+	RestoreRoomWithResponse(ctx context.Context, id ID, params *RestoreRoomParams, reqEditors ...RequestEditorFn) (*RestoreRoomResponse, error)
 
 	// ListSourcesWithResponse List sources.
 	//
@@ -908,14 +908,14 @@ type ClientWithResponsesInterface interface {
 	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with POST /v1/sources (the `CreateSource` operationId).
-	CreateSourceWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateSourceResponse, error)
+	CreateSourceWithBodyWithResponse(ctx context.Context, params *CreateSourceParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateSourceResponse, error)
 
 	// CreateSourceWithResponse Add a source.
 	//
 	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with POST /v1/sources (the `CreateSource` operationId).
-	CreateSourceWithResponse(ctx context.Context, body CreateSourceJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateSourceResponse, error)
+	CreateSourceWithResponse(ctx context.Context, params *CreateSourceParams, body CreateSourceJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateSourceResponse, error)
 
 	// DeleteSourceWithResponse Delete a source; it can be restored.
 	//
@@ -964,7 +964,7 @@ type ClientWithResponsesInterface interface {
 	// Returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with POST /v1/sources/{id}/restore (the `RestoreSource` operationId).
-	RestoreSourceWithResponse(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*RestoreSourceResponse, error)
+	RestoreSourceWithResponse(ctx context.Context, id ID, params *RestoreSourceParams, reqEditors ...RequestEditorFn) (*RestoreSourceResponse, error)
 
 	// ListSuppliersWithResponse List suppliers.
 	//
@@ -978,14 +978,14 @@ type ClientWithResponsesInterface interface {
 	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with POST /v1/suppliers (the `CreateSupplier` operationId).
-	CreateSupplierWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateSupplierResponse, error)
+	CreateSupplierWithBodyWithResponse(ctx context.Context, params *CreateSupplierParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateSupplierResponse, error)
 
 	// CreateSupplierWithResponse Add a supplier.
 	//
 	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with POST /v1/suppliers (the `CreateSupplier` operationId).
-	CreateSupplierWithResponse(ctx context.Context, body CreateSupplierJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateSupplierResponse, error)
+	CreateSupplierWithResponse(ctx context.Context, params *CreateSupplierParams, body CreateSupplierJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateSupplierResponse, error)
 
 	// DeleteSupplierWithResponse Delete a supplier; it can be restored.
 	//
@@ -1034,7 +1034,7 @@ type ClientWithResponsesInterface interface {
 	// Returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with POST /v1/suppliers/{id}/restore (the `RestoreSupplier` operationId).
-	RestoreSupplierWithResponse(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*RestoreSupplierResponse, error)
+	RestoreSupplierWithResponse(ctx context.Context, id ID, params *RestoreSupplierParams, reqEditors ...RequestEditorFn) (*RestoreSupplierResponse, error)
 
 	// ListTokensWithResponse List tokens, ended ones among them.
 	//
@@ -5735,8 +5735,8 @@ func (c *ClientWithResponses) ReplaceAbsorptionTestWithResponse(ctx context.Cont
 // Returns a wrapper object for the known response body format(s).
 //
 // Corresponds with POST /v1/absorption-tests/{id}/restore (the `RestoreAbsorptionTest` operationId).
-func (c *ClientWithResponses) RestoreAbsorptionTestWithResponse(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*RestoreAbsorptionTestResponse, error) {
-	rsp, err := c.RestoreAbsorptionTest(ctx, id, reqEditors...)
+func (c *ClientWithResponses) RestoreAbsorptionTestWithResponse(ctx context.Context, id ID, params *RestoreAbsorptionTestParams, reqEditors ...RequestEditorFn) (*RestoreAbsorptionTestResponse, error) {
+	rsp, err := c.RestoreAbsorptionTest(ctx, id, params, reqEditors...)
 	if err != nil {
 		return nil, err
 	}
@@ -5897,8 +5897,8 @@ func (c *ClientWithResponses) ListDesignsWithResponse(ctx context.Context, param
 // Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 //
 // Corresponds with POST /v1/designs (the `CreateDesign` operationId).
-func (c *ClientWithResponses) CreateDesignWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateDesignResponse, error) {
-	rsp, err := c.CreateDesignWithBody(ctx, contentType, body, reqEditors...)
+func (c *ClientWithResponses) CreateDesignWithBodyWithResponse(ctx context.Context, params *CreateDesignParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateDesignResponse, error) {
+	rsp, err := c.CreateDesignWithBody(ctx, params, contentType, body, reqEditors...)
 	if err != nil {
 		return nil, err
 	}
@@ -5910,8 +5910,8 @@ func (c *ClientWithResponses) CreateDesignWithBodyWithResponse(ctx context.Conte
 // Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 //
 // Corresponds with POST /v1/designs (the `CreateDesign` operationId).
-func (c *ClientWithResponses) CreateDesignWithResponse(ctx context.Context, body CreateDesignJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateDesignResponse, error) {
-	rsp, err := c.CreateDesign(ctx, body, reqEditors...)
+func (c *ClientWithResponses) CreateDesignWithResponse(ctx context.Context, params *CreateDesignParams, body CreateDesignJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateDesignResponse, error) {
+	rsp, err := c.CreateDesign(ctx, params, body, reqEditors...)
 	if err != nil {
 		return nil, err
 	}
@@ -6001,8 +6001,8 @@ func (c *ClientWithResponses) ReplaceDesignWithResponse(ctx context.Context, id 
 // Returns a wrapper object for the known response body format(s).
 //
 // Corresponds with POST /v1/designs/{id}/restore (the `RestoreDesign` operationId).
-func (c *ClientWithResponses) RestoreDesignWithResponse(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*RestoreDesignResponse, error) {
-	rsp, err := c.RestoreDesign(ctx, id, reqEditors...)
+func (c *ClientWithResponses) RestoreDesignWithResponse(ctx context.Context, id ID, params *RestoreDesignParams, reqEditors ...RequestEditorFn) (*RestoreDesignResponse, error) {
+	rsp, err := c.RestoreDesign(ctx, id, params, reqEditors...)
 	if err != nil {
 		return nil, err
 	}
@@ -6027,8 +6027,8 @@ func (c *ClientWithResponses) ListFabricsWithResponse(ctx context.Context, param
 // Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 //
 // Corresponds with POST /v1/fabrics (the `CreateFabric` operationId).
-func (c *ClientWithResponses) CreateFabricWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateFabricResponse, error) {
-	rsp, err := c.CreateFabricWithBody(ctx, contentType, body, reqEditors...)
+func (c *ClientWithResponses) CreateFabricWithBodyWithResponse(ctx context.Context, params *CreateFabricParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateFabricResponse, error) {
+	rsp, err := c.CreateFabricWithBody(ctx, params, contentType, body, reqEditors...)
 	if err != nil {
 		return nil, err
 	}
@@ -6040,8 +6040,8 @@ func (c *ClientWithResponses) CreateFabricWithBodyWithResponse(ctx context.Conte
 // Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 //
 // Corresponds with POST /v1/fabrics (the `CreateFabric` operationId).
-func (c *ClientWithResponses) CreateFabricWithResponse(ctx context.Context, body CreateFabricJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateFabricResponse, error) {
-	rsp, err := c.CreateFabric(ctx, body, reqEditors...)
+func (c *ClientWithResponses) CreateFabricWithResponse(ctx context.Context, params *CreateFabricParams, body CreateFabricJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateFabricResponse, error) {
+	rsp, err := c.CreateFabric(ctx, params, body, reqEditors...)
 	if err != nil {
 		return nil, err
 	}
@@ -6131,8 +6131,8 @@ func (c *ClientWithResponses) ReplaceFabricWithResponse(ctx context.Context, id 
 // Returns a wrapper object for the known response body format(s).
 //
 // Corresponds with POST /v1/fabrics/{id}/restore (the `RestoreFabric` operationId).
-func (c *ClientWithResponses) RestoreFabricWithResponse(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*RestoreFabricResponse, error) {
-	rsp, err := c.RestoreFabric(ctx, id, reqEditors...)
+func (c *ClientWithResponses) RestoreFabricWithResponse(ctx context.Context, id ID, params *RestoreFabricParams, reqEditors ...RequestEditorFn) (*RestoreFabricResponse, error) {
+	rsp, err := c.RestoreFabric(ctx, id, params, reqEditors...)
 	if err != nil {
 		return nil, err
 	}
@@ -6157,8 +6157,8 @@ func (c *ClientWithResponses) ListFillsWithResponse(ctx context.Context, params 
 // Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 //
 // Corresponds with POST /v1/fills (the `CreateFill` operationId).
-func (c *ClientWithResponses) CreateFillWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateFillResponse, error) {
-	rsp, err := c.CreateFillWithBody(ctx, contentType, body, reqEditors...)
+func (c *ClientWithResponses) CreateFillWithBodyWithResponse(ctx context.Context, params *CreateFillParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateFillResponse, error) {
+	rsp, err := c.CreateFillWithBody(ctx, params, contentType, body, reqEditors...)
 	if err != nil {
 		return nil, err
 	}
@@ -6170,8 +6170,8 @@ func (c *ClientWithResponses) CreateFillWithBodyWithResponse(ctx context.Context
 // Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 //
 // Corresponds with POST /v1/fills (the `CreateFill` operationId).
-func (c *ClientWithResponses) CreateFillWithResponse(ctx context.Context, body CreateFillJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateFillResponse, error) {
-	rsp, err := c.CreateFill(ctx, body, reqEditors...)
+func (c *ClientWithResponses) CreateFillWithResponse(ctx context.Context, params *CreateFillParams, body CreateFillJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateFillResponse, error) {
+	rsp, err := c.CreateFill(ctx, params, body, reqEditors...)
 	if err != nil {
 		return nil, err
 	}
@@ -6274,8 +6274,8 @@ func (c *ClientWithResponses) ListAbsorptionTestsWithResponse(ctx context.Contex
 // Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 //
 // Corresponds with POST /v1/fills/{id}/absorption-tests (the `CreateAbsorptionTest` operationId).
-func (c *ClientWithResponses) CreateAbsorptionTestWithBodyWithResponse(ctx context.Context, id ID, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateAbsorptionTestResponse, error) {
-	rsp, err := c.CreateAbsorptionTestWithBody(ctx, id, contentType, body, reqEditors...)
+func (c *ClientWithResponses) CreateAbsorptionTestWithBodyWithResponse(ctx context.Context, id ID, params *CreateAbsorptionTestParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateAbsorptionTestResponse, error) {
+	rsp, err := c.CreateAbsorptionTestWithBody(ctx, id, params, contentType, body, reqEditors...)
 	if err != nil {
 		return nil, err
 	}
@@ -6287,8 +6287,8 @@ func (c *ClientWithResponses) CreateAbsorptionTestWithBodyWithResponse(ctx conte
 // Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 //
 // Corresponds with POST /v1/fills/{id}/absorption-tests (the `CreateAbsorptionTest` operationId).
-func (c *ClientWithResponses) CreateAbsorptionTestWithResponse(ctx context.Context, id ID, body CreateAbsorptionTestJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateAbsorptionTestResponse, error) {
-	rsp, err := c.CreateAbsorptionTest(ctx, id, body, reqEditors...)
+func (c *ClientWithResponses) CreateAbsorptionTestWithResponse(ctx context.Context, id ID, params *CreateAbsorptionTestParams, body CreateAbsorptionTestJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateAbsorptionTestResponse, error) {
+	rsp, err := c.CreateAbsorptionTest(ctx, id, params, body, reqEditors...)
 	if err != nil {
 		return nil, err
 	}
@@ -6300,8 +6300,8 @@ func (c *ClientWithResponses) CreateAbsorptionTestWithResponse(ctx context.Conte
 // Returns a wrapper object for the known response body format(s).
 //
 // Corresponds with POST /v1/fills/{id}/restore (the `RestoreFill` operationId).
-func (c *ClientWithResponses) RestoreFillWithResponse(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*RestoreFillResponse, error) {
-	rsp, err := c.RestoreFill(ctx, id, reqEditors...)
+func (c *ClientWithResponses) RestoreFillWithResponse(ctx context.Context, id ID, params *RestoreFillParams, reqEditors ...RequestEditorFn) (*RestoreFillResponse, error) {
+	rsp, err := c.RestoreFill(ctx, id, params, reqEditors...)
 	if err != nil {
 		return nil, err
 	}
@@ -6362,8 +6362,8 @@ func (c *ClientWithResponses) ListOffersWithResponse(ctx context.Context, params
 // Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 //
 // Corresponds with POST /v1/offers (the `CreateOffer` operationId).
-func (c *ClientWithResponses) CreateOfferWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateOfferResponse, error) {
-	rsp, err := c.CreateOfferWithBody(ctx, contentType, body, reqEditors...)
+func (c *ClientWithResponses) CreateOfferWithBodyWithResponse(ctx context.Context, params *CreateOfferParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateOfferResponse, error) {
+	rsp, err := c.CreateOfferWithBody(ctx, params, contentType, body, reqEditors...)
 	if err != nil {
 		return nil, err
 	}
@@ -6375,8 +6375,8 @@ func (c *ClientWithResponses) CreateOfferWithBodyWithResponse(ctx context.Contex
 // Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 //
 // Corresponds with POST /v1/offers (the `CreateOffer` operationId).
-func (c *ClientWithResponses) CreateOfferWithResponse(ctx context.Context, body CreateOfferJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateOfferResponse, error) {
-	rsp, err := c.CreateOffer(ctx, body, reqEditors...)
+func (c *ClientWithResponses) CreateOfferWithResponse(ctx context.Context, params *CreateOfferParams, body CreateOfferJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateOfferResponse, error) {
+	rsp, err := c.CreateOffer(ctx, params, body, reqEditors...)
 	if err != nil {
 		return nil, err
 	}
@@ -6492,8 +6492,8 @@ func (c *ClientWithResponses) ListPricesWithResponse(ctx context.Context, id ID,
 // Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 //
 // Corresponds with POST /v1/offers/{id}/prices (the `CreatePrice` operationId).
-func (c *ClientWithResponses) CreatePriceWithBodyWithResponse(ctx context.Context, id ID, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreatePriceResponse, error) {
-	rsp, err := c.CreatePriceWithBody(ctx, id, contentType, body, reqEditors...)
+func (c *ClientWithResponses) CreatePriceWithBodyWithResponse(ctx context.Context, id ID, params *CreatePriceParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreatePriceResponse, error) {
+	rsp, err := c.CreatePriceWithBody(ctx, id, params, contentType, body, reqEditors...)
 	if err != nil {
 		return nil, err
 	}
@@ -6505,8 +6505,8 @@ func (c *ClientWithResponses) CreatePriceWithBodyWithResponse(ctx context.Contex
 // Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 //
 // Corresponds with POST /v1/offers/{id}/prices (the `CreatePrice` operationId).
-func (c *ClientWithResponses) CreatePriceWithResponse(ctx context.Context, id ID, body CreatePriceJSONRequestBody, reqEditors ...RequestEditorFn) (*CreatePriceResponse, error) {
-	rsp, err := c.CreatePrice(ctx, id, body, reqEditors...)
+func (c *ClientWithResponses) CreatePriceWithResponse(ctx context.Context, id ID, params *CreatePriceParams, body CreatePriceJSONRequestBody, reqEditors ...RequestEditorFn) (*CreatePriceResponse, error) {
+	rsp, err := c.CreatePrice(ctx, id, params, body, reqEditors...)
 	if err != nil {
 		return nil, err
 	}
@@ -6518,8 +6518,8 @@ func (c *ClientWithResponses) CreatePriceWithResponse(ctx context.Context, id ID
 // Returns a wrapper object for the known response body format(s).
 //
 // Corresponds with POST /v1/offers/{id}/restore (the `RestoreOffer` operationId).
-func (c *ClientWithResponses) RestoreOfferWithResponse(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*RestoreOfferResponse, error) {
-	rsp, err := c.RestoreOffer(ctx, id, reqEditors...)
+func (c *ClientWithResponses) RestoreOfferWithResponse(ctx context.Context, id ID, params *RestoreOfferParams, reqEditors ...RequestEditorFn) (*RestoreOfferResponse, error) {
+	rsp, err := c.RestoreOffer(ctx, id, params, reqEditors...)
 	if err != nil {
 		return nil, err
 	}
@@ -6544,8 +6544,8 @@ func (c *ClientWithResponses) ListPartsWithResponse(ctx context.Context, params 
 // Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 //
 // Corresponds with POST /v1/parts (the `CreatePart` operationId).
-func (c *ClientWithResponses) CreatePartWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreatePartResponse, error) {
-	rsp, err := c.CreatePartWithBody(ctx, contentType, body, reqEditors...)
+func (c *ClientWithResponses) CreatePartWithBodyWithResponse(ctx context.Context, params *CreatePartParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreatePartResponse, error) {
+	rsp, err := c.CreatePartWithBody(ctx, params, contentType, body, reqEditors...)
 	if err != nil {
 		return nil, err
 	}
@@ -6557,8 +6557,8 @@ func (c *ClientWithResponses) CreatePartWithBodyWithResponse(ctx context.Context
 // Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 //
 // Corresponds with POST /v1/parts (the `CreatePart` operationId).
-func (c *ClientWithResponses) CreatePartWithResponse(ctx context.Context, body CreatePartJSONRequestBody, reqEditors ...RequestEditorFn) (*CreatePartResponse, error) {
-	rsp, err := c.CreatePart(ctx, body, reqEditors...)
+func (c *ClientWithResponses) CreatePartWithResponse(ctx context.Context, params *CreatePartParams, body CreatePartJSONRequestBody, reqEditors ...RequestEditorFn) (*CreatePartResponse, error) {
+	rsp, err := c.CreatePart(ctx, params, body, reqEditors...)
 	if err != nil {
 		return nil, err
 	}
@@ -6648,8 +6648,8 @@ func (c *ClientWithResponses) ReplacePartWithResponse(ctx context.Context, id ID
 // Returns a wrapper object for the known response body format(s).
 //
 // Corresponds with POST /v1/parts/{id}/restore (the `RestorePart` operationId).
-func (c *ClientWithResponses) RestorePartWithResponse(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*RestorePartResponse, error) {
-	rsp, err := c.RestorePart(ctx, id, reqEditors...)
+func (c *ClientWithResponses) RestorePartWithResponse(ctx context.Context, id ID, params *RestorePartParams, reqEditors ...RequestEditorFn) (*RestorePartResponse, error) {
+	rsp, err := c.RestorePart(ctx, id, params, reqEditors...)
 	if err != nil {
 		return nil, err
 	}
@@ -6773,8 +6773,8 @@ func (c *ClientWithResponses) ListReadyMadePanelsWithResponse(ctx context.Contex
 // Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 //
 // Corresponds with POST /v1/ready-made-panels (the `CreateReadyMadePanel` operationId).
-func (c *ClientWithResponses) CreateReadyMadePanelWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateReadyMadePanelResponse, error) {
-	rsp, err := c.CreateReadyMadePanelWithBody(ctx, contentType, body, reqEditors...)
+func (c *ClientWithResponses) CreateReadyMadePanelWithBodyWithResponse(ctx context.Context, params *CreateReadyMadePanelParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateReadyMadePanelResponse, error) {
+	rsp, err := c.CreateReadyMadePanelWithBody(ctx, params, contentType, body, reqEditors...)
 	if err != nil {
 		return nil, err
 	}
@@ -6786,8 +6786,8 @@ func (c *ClientWithResponses) CreateReadyMadePanelWithBodyWithResponse(ctx conte
 // Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 //
 // Corresponds with POST /v1/ready-made-panels (the `CreateReadyMadePanel` operationId).
-func (c *ClientWithResponses) CreateReadyMadePanelWithResponse(ctx context.Context, body CreateReadyMadePanelJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateReadyMadePanelResponse, error) {
-	rsp, err := c.CreateReadyMadePanel(ctx, body, reqEditors...)
+func (c *ClientWithResponses) CreateReadyMadePanelWithResponse(ctx context.Context, params *CreateReadyMadePanelParams, body CreateReadyMadePanelJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateReadyMadePanelResponse, error) {
+	rsp, err := c.CreateReadyMadePanel(ctx, params, body, reqEditors...)
 	if err != nil {
 		return nil, err
 	}
@@ -6877,8 +6877,8 @@ func (c *ClientWithResponses) ReplaceReadyMadePanelWithResponse(ctx context.Cont
 // Returns a wrapper object for the known response body format(s).
 //
 // Corresponds with POST /v1/ready-made-panels/{id}/restore (the `RestoreReadyMadePanel` operationId).
-func (c *ClientWithResponses) RestoreReadyMadePanelWithResponse(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*RestoreReadyMadePanelResponse, error) {
-	rsp, err := c.RestoreReadyMadePanel(ctx, id, reqEditors...)
+func (c *ClientWithResponses) RestoreReadyMadePanelWithResponse(ctx context.Context, id ID, params *RestoreReadyMadePanelParams, reqEditors ...RequestEditorFn) (*RestoreReadyMadePanelResponse, error) {
+	rsp, err := c.RestoreReadyMadePanel(ctx, id, params, reqEditors...)
 	if err != nil {
 		return nil, err
 	}
@@ -6950,8 +6950,8 @@ func (c *ClientWithResponses) ListRoomsWithResponse(ctx context.Context, params 
 // Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 //
 // Corresponds with POST /v1/rooms (the `CreateRoom` operationId).
-func (c *ClientWithResponses) CreateRoomWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateRoomResponse, error) {
-	rsp, err := c.CreateRoomWithBody(ctx, contentType, body, reqEditors...)
+func (c *ClientWithResponses) CreateRoomWithBodyWithResponse(ctx context.Context, params *CreateRoomParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateRoomResponse, error) {
+	rsp, err := c.CreateRoomWithBody(ctx, params, contentType, body, reqEditors...)
 	if err != nil {
 		return nil, err
 	}
@@ -6963,8 +6963,8 @@ func (c *ClientWithResponses) CreateRoomWithBodyWithResponse(ctx context.Context
 // Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 //
 // Corresponds with POST /v1/rooms (the `CreateRoom` operationId).
-func (c *ClientWithResponses) CreateRoomWithResponse(ctx context.Context, body CreateRoomJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateRoomResponse, error) {
-	rsp, err := c.CreateRoom(ctx, body, reqEditors...)
+func (c *ClientWithResponses) CreateRoomWithResponse(ctx context.Context, params *CreateRoomParams, body CreateRoomJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateRoomResponse, error) {
+	rsp, err := c.CreateRoom(ctx, params, body, reqEditors...)
 	if err != nil {
 		return nil, err
 	}
@@ -7054,8 +7054,8 @@ func (c *ClientWithResponses) ReplaceRoomWithResponse(ctx context.Context, id ID
 // Returns a wrapper object for the known response body format(s).
 //
 // Corresponds with POST /v1/rooms/{id}/restore (the `RestoreRoom` operationId).
-func (c *ClientWithResponses) RestoreRoomWithResponse(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*RestoreRoomResponse, error) {
-	rsp, err := c.RestoreRoom(ctx, id, reqEditors...)
+func (c *ClientWithResponses) RestoreRoomWithResponse(ctx context.Context, id ID, params *RestoreRoomParams, reqEditors ...RequestEditorFn) (*RestoreRoomResponse, error) {
+	rsp, err := c.RestoreRoom(ctx, id, params, reqEditors...)
 	if err != nil {
 		return nil, err
 	}
@@ -7080,8 +7080,8 @@ func (c *ClientWithResponses) ListSourcesWithResponse(ctx context.Context, param
 // Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 //
 // Corresponds with POST /v1/sources (the `CreateSource` operationId).
-func (c *ClientWithResponses) CreateSourceWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateSourceResponse, error) {
-	rsp, err := c.CreateSourceWithBody(ctx, contentType, body, reqEditors...)
+func (c *ClientWithResponses) CreateSourceWithBodyWithResponse(ctx context.Context, params *CreateSourceParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateSourceResponse, error) {
+	rsp, err := c.CreateSourceWithBody(ctx, params, contentType, body, reqEditors...)
 	if err != nil {
 		return nil, err
 	}
@@ -7093,8 +7093,8 @@ func (c *ClientWithResponses) CreateSourceWithBodyWithResponse(ctx context.Conte
 // Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 //
 // Corresponds with POST /v1/sources (the `CreateSource` operationId).
-func (c *ClientWithResponses) CreateSourceWithResponse(ctx context.Context, body CreateSourceJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateSourceResponse, error) {
-	rsp, err := c.CreateSource(ctx, body, reqEditors...)
+func (c *ClientWithResponses) CreateSourceWithResponse(ctx context.Context, params *CreateSourceParams, body CreateSourceJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateSourceResponse, error) {
+	rsp, err := c.CreateSource(ctx, params, body, reqEditors...)
 	if err != nil {
 		return nil, err
 	}
@@ -7184,8 +7184,8 @@ func (c *ClientWithResponses) ReplaceSourceWithResponse(ctx context.Context, id 
 // Returns a wrapper object for the known response body format(s).
 //
 // Corresponds with POST /v1/sources/{id}/restore (the `RestoreSource` operationId).
-func (c *ClientWithResponses) RestoreSourceWithResponse(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*RestoreSourceResponse, error) {
-	rsp, err := c.RestoreSource(ctx, id, reqEditors...)
+func (c *ClientWithResponses) RestoreSourceWithResponse(ctx context.Context, id ID, params *RestoreSourceParams, reqEditors ...RequestEditorFn) (*RestoreSourceResponse, error) {
+	rsp, err := c.RestoreSource(ctx, id, params, reqEditors...)
 	if err != nil {
 		return nil, err
 	}
@@ -7210,8 +7210,8 @@ func (c *ClientWithResponses) ListSuppliersWithResponse(ctx context.Context, par
 // Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 //
 // Corresponds with POST /v1/suppliers (the `CreateSupplier` operationId).
-func (c *ClientWithResponses) CreateSupplierWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateSupplierResponse, error) {
-	rsp, err := c.CreateSupplierWithBody(ctx, contentType, body, reqEditors...)
+func (c *ClientWithResponses) CreateSupplierWithBodyWithResponse(ctx context.Context, params *CreateSupplierParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateSupplierResponse, error) {
+	rsp, err := c.CreateSupplierWithBody(ctx, params, contentType, body, reqEditors...)
 	if err != nil {
 		return nil, err
 	}
@@ -7223,8 +7223,8 @@ func (c *ClientWithResponses) CreateSupplierWithBodyWithResponse(ctx context.Con
 // Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 //
 // Corresponds with POST /v1/suppliers (the `CreateSupplier` operationId).
-func (c *ClientWithResponses) CreateSupplierWithResponse(ctx context.Context, body CreateSupplierJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateSupplierResponse, error) {
-	rsp, err := c.CreateSupplier(ctx, body, reqEditors...)
+func (c *ClientWithResponses) CreateSupplierWithResponse(ctx context.Context, params *CreateSupplierParams, body CreateSupplierJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateSupplierResponse, error) {
+	rsp, err := c.CreateSupplier(ctx, params, body, reqEditors...)
 	if err != nil {
 		return nil, err
 	}
@@ -7314,8 +7314,8 @@ func (c *ClientWithResponses) ReplaceSupplierWithResponse(ctx context.Context, i
 // Returns a wrapper object for the known response body format(s).
 //
 // Corresponds with POST /v1/suppliers/{id}/restore (the `RestoreSupplier` operationId).
-func (c *ClientWithResponses) RestoreSupplierWithResponse(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*RestoreSupplierResponse, error) {
-	rsp, err := c.RestoreSupplier(ctx, id, reqEditors...)
+func (c *ClientWithResponses) RestoreSupplierWithResponse(ctx context.Context, id ID, params *RestoreSupplierParams, reqEditors ...RequestEditorFn) (*RestoreSupplierResponse, error) {
+	rsp, err := c.RestoreSupplier(ctx, id, params, reqEditors...)
 	if err != nil {
 		return nil, err
 	}

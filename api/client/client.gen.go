@@ -185,7 +185,7 @@ type ClientInterface interface {
 	// RestoreAbsorptionTest Bring back an deleted absorption test.
 	//
 	// Corresponds with POST /v1/absorption-tests/{id}/restore (the `RestoreAbsorptionTest` operationId).
-	RestoreAbsorptionTest(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*http.Response, error)
+	RestoreAbsorptionTest(ctx context.Context, id ID, params *RestoreAbsorptionTestParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// CompareBuildAndBuyWithBody Whether building pays against ready-made panels.
 	//
@@ -285,14 +285,14 @@ type ClientInterface interface {
 	// Takes any type of body and a specified content type.
 	//
 	// Corresponds with POST /v1/designs (the `CreateDesign` operationId).
-	CreateDesignWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+	CreateDesignWithBody(ctx context.Context, params *CreateDesignParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// CreateDesign Add a panel design.
 	//
 	// Takes a body of the `application/json` content type.
 	//
 	// Corresponds with POST /v1/designs (the `CreateDesign` operationId).
-	CreateDesign(ctx context.Context, body CreateDesignJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+	CreateDesign(ctx context.Context, params *CreateDesignParams, body CreateDesignJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// DeleteDesign Delete a panel design; it can be restored.
 	//
@@ -335,7 +335,7 @@ type ClientInterface interface {
 	// RestoreDesign Bring back a deleted panel design.
 	//
 	// Corresponds with POST /v1/designs/{id}/restore (the `RestoreDesign` operationId).
-	RestoreDesign(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*http.Response, error)
+	RestoreDesign(ctx context.Context, id ID, params *RestoreDesignParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// ListFabrics List fabrics.
 	//
@@ -347,14 +347,14 @@ type ClientInterface interface {
 	// Takes any type of body and a specified content type.
 	//
 	// Corresponds with POST /v1/fabrics (the `CreateFabric` operationId).
-	CreateFabricWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+	CreateFabricWithBody(ctx context.Context, params *CreateFabricParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// CreateFabric Add a fabric.
 	//
 	// Takes a body of the `application/json` content type.
 	//
 	// Corresponds with POST /v1/fabrics (the `CreateFabric` operationId).
-	CreateFabric(ctx context.Context, body CreateFabricJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+	CreateFabric(ctx context.Context, params *CreateFabricParams, body CreateFabricJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// DeleteFabric Delete a fabric; it can be restored.
 	//
@@ -397,7 +397,7 @@ type ClientInterface interface {
 	// RestoreFabric Bring back a deleted fabric.
 	//
 	// Corresponds with POST /v1/fabrics/{id}/restore (the `RestoreFabric` operationId).
-	RestoreFabric(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*http.Response, error)
+	RestoreFabric(ctx context.Context, id ID, params *RestoreFabricParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// ListFills List fills.
 	//
@@ -409,14 +409,14 @@ type ClientInterface interface {
 	// Takes any type of body and a specified content type.
 	//
 	// Corresponds with POST /v1/fills (the `CreateFill` operationId).
-	CreateFillWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+	CreateFillWithBody(ctx context.Context, params *CreateFillParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// CreateFill Add a fill.
 	//
 	// Takes a body of the `application/json` content type.
 	//
 	// Corresponds with POST /v1/fills (the `CreateFill` operationId).
-	CreateFill(ctx context.Context, body CreateFillJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+	CreateFill(ctx context.Context, params *CreateFillParams, body CreateFillJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// DeleteFill Delete a fill; it can be restored.
 	//
@@ -466,19 +466,19 @@ type ClientInterface interface {
 	// Takes any type of body and a specified content type.
 	//
 	// Corresponds with POST /v1/fills/{id}/absorption-tests (the `CreateAbsorptionTest` operationId).
-	CreateAbsorptionTestWithBody(ctx context.Context, id ID, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+	CreateAbsorptionTestWithBody(ctx context.Context, id ID, params *CreateAbsorptionTestParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// CreateAbsorptionTest Add an absorption test.
 	//
 	// Takes a body of the `application/json` content type.
 	//
 	// Corresponds with POST /v1/fills/{id}/absorption-tests (the `CreateAbsorptionTest` operationId).
-	CreateAbsorptionTest(ctx context.Context, id ID, body CreateAbsorptionTestJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+	CreateAbsorptionTest(ctx context.Context, id ID, params *CreateAbsorptionTestParams, body CreateAbsorptionTestJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// RestoreFill Bring back a deleted fill.
 	//
 	// Corresponds with POST /v1/fills/{id}/restore (the `RestoreFill` operationId).
-	RestoreFill(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*http.Response, error)
+	RestoreFill(ctx context.Context, id ID, params *RestoreFillParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// CheckHangingWithBody What a panel weighs, how hard its wire and hooks are pulled, and where a row is drilled.
 	//
@@ -514,14 +514,14 @@ type ClientInterface interface {
 	// Takes any type of body and a specified content type.
 	//
 	// Corresponds with POST /v1/offers (the `CreateOffer` operationId).
-	CreateOfferWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+	CreateOfferWithBody(ctx context.Context, params *CreateOfferParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// CreateOffer Add an offer.
 	//
 	// Takes a body of the `application/json` content type.
 	//
 	// Corresponds with POST /v1/offers (the `CreateOffer` operationId).
-	CreateOffer(ctx context.Context, body CreateOfferJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+	CreateOffer(ctx context.Context, params *CreateOfferParams, body CreateOfferJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// DeleteOffer Delete an offer; it can be restored.
 	//
@@ -576,19 +576,19 @@ type ClientInterface interface {
 	// Takes any type of body and a specified content type.
 	//
 	// Corresponds with POST /v1/offers/{id}/prices (the `CreatePrice` operationId).
-	CreatePriceWithBody(ctx context.Context, id ID, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+	CreatePriceWithBody(ctx context.Context, id ID, params *CreatePriceParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// CreatePrice Add a price.
 	//
 	// Takes a body of the `application/json` content type.
 	//
 	// Corresponds with POST /v1/offers/{id}/prices (the `CreatePrice` operationId).
-	CreatePrice(ctx context.Context, id ID, body CreatePriceJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+	CreatePrice(ctx context.Context, id ID, params *CreatePriceParams, body CreatePriceJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// RestoreOffer Bring back an deleted offer.
 	//
 	// Corresponds with POST /v1/offers/{id}/restore (the `RestoreOffer` operationId).
-	RestoreOffer(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*http.Response, error)
+	RestoreOffer(ctx context.Context, id ID, params *RestoreOfferParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// ListParts List parts.
 	//
@@ -600,14 +600,14 @@ type ClientInterface interface {
 	// Takes any type of body and a specified content type.
 	//
 	// Corresponds with POST /v1/parts (the `CreatePart` operationId).
-	CreatePartWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+	CreatePartWithBody(ctx context.Context, params *CreatePartParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// CreatePart Add a part.
 	//
 	// Takes a body of the `application/json` content type.
 	//
 	// Corresponds with POST /v1/parts (the `CreatePart` operationId).
-	CreatePart(ctx context.Context, body CreatePartJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+	CreatePart(ctx context.Context, params *CreatePartParams, body CreatePartJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// DeletePart Delete a part; it can be restored.
 	//
@@ -650,7 +650,7 @@ type ClientInterface interface {
 	// RestorePart Bring back a deleted part.
 	//
 	// Corresponds with POST /v1/parts/{id}/restore (the `RestorePart` operationId).
-	RestorePart(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*http.Response, error)
+	RestorePart(ctx context.Context, id ID, params *RestorePartParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// GetPrice Read a price.
 	//
@@ -721,14 +721,14 @@ type ClientInterface interface {
 	// Takes any type of body and a specified content type.
 	//
 	// Corresponds with POST /v1/ready-made-panels (the `CreateReadyMadePanel` operationId).
-	CreateReadyMadePanelWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+	CreateReadyMadePanelWithBody(ctx context.Context, params *CreateReadyMadePanelParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// CreateReadyMadePanel Add a ready-made panel.
 	//
 	// Takes a body of the `application/json` content type.
 	//
 	// Corresponds with POST /v1/ready-made-panels (the `CreateReadyMadePanel` operationId).
-	CreateReadyMadePanel(ctx context.Context, body CreateReadyMadePanelJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+	CreateReadyMadePanel(ctx context.Context, params *CreateReadyMadePanelParams, body CreateReadyMadePanelJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// DeleteReadyMadePanel Delete a ready-made panel; it can be restored.
 	//
@@ -771,7 +771,7 @@ type ClientInterface interface {
 	// RestoreReadyMadePanel Bring back a deleted ready-made panel.
 	//
 	// Corresponds with POST /v1/ready-made-panels/{id}/restore (the `RestoreReadyMadePanel` operationId).
-	RestoreReadyMadePanel(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*http.Response, error)
+	RestoreReadyMadePanel(ctx context.Context, id ID, params *RestoreReadyMadePanelParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// EstimateRoomWithBody How a room sounds, what it lacks to a target, and what panels would change.
 	//
@@ -810,14 +810,14 @@ type ClientInterface interface {
 	// Takes any type of body and a specified content type.
 	//
 	// Corresponds with POST /v1/rooms (the `CreateRoom` operationId).
-	CreateRoomWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+	CreateRoomWithBody(ctx context.Context, params *CreateRoomParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// CreateRoom Add a room.
 	//
 	// Takes a body of the `application/json` content type.
 	//
 	// Corresponds with POST /v1/rooms (the `CreateRoom` operationId).
-	CreateRoom(ctx context.Context, body CreateRoomJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+	CreateRoom(ctx context.Context, params *CreateRoomParams, body CreateRoomJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// DeleteRoom Delete a room; it can be restored.
 	//
@@ -860,7 +860,7 @@ type ClientInterface interface {
 	// RestoreRoom Bring back a deleted room.
 	//
 	// Corresponds with POST /v1/rooms/{id}/restore (the `RestoreRoom` operationId).
-	RestoreRoom(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*http.Response, error)
+	RestoreRoom(ctx context.Context, id ID, params *RestoreRoomParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// ListSources List sources.
 	//
@@ -872,14 +872,14 @@ type ClientInterface interface {
 	// Takes any type of body and a specified content type.
 	//
 	// Corresponds with POST /v1/sources (the `CreateSource` operationId).
-	CreateSourceWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+	CreateSourceWithBody(ctx context.Context, params *CreateSourceParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// CreateSource Add a source.
 	//
 	// Takes a body of the `application/json` content type.
 	//
 	// Corresponds with POST /v1/sources (the `CreateSource` operationId).
-	CreateSource(ctx context.Context, body CreateSourceJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+	CreateSource(ctx context.Context, params *CreateSourceParams, body CreateSourceJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// DeleteSource Delete a source; it can be restored.
 	//
@@ -922,7 +922,7 @@ type ClientInterface interface {
 	// RestoreSource Bring back a deleted source.
 	//
 	// Corresponds with POST /v1/sources/{id}/restore (the `RestoreSource` operationId).
-	RestoreSource(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*http.Response, error)
+	RestoreSource(ctx context.Context, id ID, params *RestoreSourceParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// ListSuppliers List suppliers.
 	//
@@ -934,14 +934,14 @@ type ClientInterface interface {
 	// Takes any type of body and a specified content type.
 	//
 	// Corresponds with POST /v1/suppliers (the `CreateSupplier` operationId).
-	CreateSupplierWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+	CreateSupplierWithBody(ctx context.Context, params *CreateSupplierParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// CreateSupplier Add a supplier.
 	//
 	// Takes a body of the `application/json` content type.
 	//
 	// Corresponds with POST /v1/suppliers (the `CreateSupplier` operationId).
-	CreateSupplier(ctx context.Context, body CreateSupplierJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+	CreateSupplier(ctx context.Context, params *CreateSupplierParams, body CreateSupplierJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// DeleteSupplier Delete a supplier; it can be restored.
 	//
@@ -984,7 +984,7 @@ type ClientInterface interface {
 	// RestoreSupplier Bring back a deleted supplier.
 	//
 	// Corresponds with POST /v1/suppliers/{id}/restore (the `RestoreSupplier` operationId).
-	RestoreSupplier(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*http.Response, error)
+	RestoreSupplier(ctx context.Context, id ID, params *RestoreSupplierParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// ListTokens List tokens, ended ones among them.
 	//
@@ -1246,8 +1246,8 @@ func (c *Client) ReplaceAbsorptionTest(ctx context.Context, id ID, params *Repla
 // RestoreAbsorptionTest Bring back an deleted absorption test.
 //
 // Corresponds with POST /v1/absorption-tests/{id}/restore (the `RestoreAbsorptionTest` operationId).
-func (c *Client) RestoreAbsorptionTest(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*http.Response, error) {
-	req, err := NewRestoreAbsorptionTestRequest(c.Server, id)
+func (c *Client) RestoreAbsorptionTest(ctx context.Context, id ID, params *RestoreAbsorptionTestParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRestoreAbsorptionTestRequest(c.Server, id, params)
 	if err != nil {
 		return nil, err
 	}
@@ -1446,8 +1446,8 @@ func (c *Client) ListDesigns(ctx context.Context, params *ListDesignsParams, req
 // Takes any type of body and a specified content type.
 //
 // Corresponds with POST /v1/designs (the `CreateDesign` operationId).
-func (c *Client) CreateDesignWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
-	req, err := NewCreateDesignRequestWithBody(c.Server, contentType, body)
+func (c *Client) CreateDesignWithBody(ctx context.Context, params *CreateDesignParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCreateDesignRequestWithBody(c.Server, params, contentType, body)
 	if err != nil {
 		return nil, err
 	}
@@ -1463,8 +1463,8 @@ func (c *Client) CreateDesignWithBody(ctx context.Context, contentType string, b
 // Takes a body of the `application/json` content type.
 //
 // Corresponds with POST /v1/designs (the `CreateDesign` operationId).
-func (c *Client) CreateDesign(ctx context.Context, body CreateDesignJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
-	req, err := NewCreateDesignRequest(c.Server, body)
+func (c *Client) CreateDesign(ctx context.Context, params *CreateDesignParams, body CreateDesignJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCreateDesignRequest(c.Server, params, body)
 	if err != nil {
 		return nil, err
 	}
@@ -1576,8 +1576,8 @@ func (c *Client) ReplaceDesign(ctx context.Context, id ID, params *ReplaceDesign
 // RestoreDesign Bring back a deleted panel design.
 //
 // Corresponds with POST /v1/designs/{id}/restore (the `RestoreDesign` operationId).
-func (c *Client) RestoreDesign(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*http.Response, error) {
-	req, err := NewRestoreDesignRequest(c.Server, id)
+func (c *Client) RestoreDesign(ctx context.Context, id ID, params *RestoreDesignParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRestoreDesignRequest(c.Server, id, params)
 	if err != nil {
 		return nil, err
 	}
@@ -1608,8 +1608,8 @@ func (c *Client) ListFabrics(ctx context.Context, params *ListFabricsParams, req
 // Takes any type of body and a specified content type.
 //
 // Corresponds with POST /v1/fabrics (the `CreateFabric` operationId).
-func (c *Client) CreateFabricWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
-	req, err := NewCreateFabricRequestWithBody(c.Server, contentType, body)
+func (c *Client) CreateFabricWithBody(ctx context.Context, params *CreateFabricParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCreateFabricRequestWithBody(c.Server, params, contentType, body)
 	if err != nil {
 		return nil, err
 	}
@@ -1625,8 +1625,8 @@ func (c *Client) CreateFabricWithBody(ctx context.Context, contentType string, b
 // Takes a body of the `application/json` content type.
 //
 // Corresponds with POST /v1/fabrics (the `CreateFabric` operationId).
-func (c *Client) CreateFabric(ctx context.Context, body CreateFabricJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
-	req, err := NewCreateFabricRequest(c.Server, body)
+func (c *Client) CreateFabric(ctx context.Context, params *CreateFabricParams, body CreateFabricJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCreateFabricRequest(c.Server, params, body)
 	if err != nil {
 		return nil, err
 	}
@@ -1738,8 +1738,8 @@ func (c *Client) ReplaceFabric(ctx context.Context, id ID, params *ReplaceFabric
 // RestoreFabric Bring back a deleted fabric.
 //
 // Corresponds with POST /v1/fabrics/{id}/restore (the `RestoreFabric` operationId).
-func (c *Client) RestoreFabric(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*http.Response, error) {
-	req, err := NewRestoreFabricRequest(c.Server, id)
+func (c *Client) RestoreFabric(ctx context.Context, id ID, params *RestoreFabricParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRestoreFabricRequest(c.Server, id, params)
 	if err != nil {
 		return nil, err
 	}
@@ -1770,8 +1770,8 @@ func (c *Client) ListFills(ctx context.Context, params *ListFillsParams, reqEdit
 // Takes any type of body and a specified content type.
 //
 // Corresponds with POST /v1/fills (the `CreateFill` operationId).
-func (c *Client) CreateFillWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
-	req, err := NewCreateFillRequestWithBody(c.Server, contentType, body)
+func (c *Client) CreateFillWithBody(ctx context.Context, params *CreateFillParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCreateFillRequestWithBody(c.Server, params, contentType, body)
 	if err != nil {
 		return nil, err
 	}
@@ -1787,8 +1787,8 @@ func (c *Client) CreateFillWithBody(ctx context.Context, contentType string, bod
 // Takes a body of the `application/json` content type.
 //
 // Corresponds with POST /v1/fills (the `CreateFill` operationId).
-func (c *Client) CreateFill(ctx context.Context, body CreateFillJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
-	req, err := NewCreateFillRequest(c.Server, body)
+func (c *Client) CreateFill(ctx context.Context, params *CreateFillParams, body CreateFillJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCreateFillRequest(c.Server, params, body)
 	if err != nil {
 		return nil, err
 	}
@@ -1917,8 +1917,8 @@ func (c *Client) ListAbsorptionTests(ctx context.Context, id ID, params *ListAbs
 // Takes any type of body and a specified content type.
 //
 // Corresponds with POST /v1/fills/{id}/absorption-tests (the `CreateAbsorptionTest` operationId).
-func (c *Client) CreateAbsorptionTestWithBody(ctx context.Context, id ID, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
-	req, err := NewCreateAbsorptionTestRequestWithBody(c.Server, id, contentType, body)
+func (c *Client) CreateAbsorptionTestWithBody(ctx context.Context, id ID, params *CreateAbsorptionTestParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCreateAbsorptionTestRequestWithBody(c.Server, id, params, contentType, body)
 	if err != nil {
 		return nil, err
 	}
@@ -1934,8 +1934,8 @@ func (c *Client) CreateAbsorptionTestWithBody(ctx context.Context, id ID, conten
 // Takes a body of the `application/json` content type.
 //
 // Corresponds with POST /v1/fills/{id}/absorption-tests (the `CreateAbsorptionTest` operationId).
-func (c *Client) CreateAbsorptionTest(ctx context.Context, id ID, body CreateAbsorptionTestJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
-	req, err := NewCreateAbsorptionTestRequest(c.Server, id, body)
+func (c *Client) CreateAbsorptionTest(ctx context.Context, id ID, params *CreateAbsorptionTestParams, body CreateAbsorptionTestJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCreateAbsorptionTestRequest(c.Server, id, params, body)
 	if err != nil {
 		return nil, err
 	}
@@ -1949,8 +1949,8 @@ func (c *Client) CreateAbsorptionTest(ctx context.Context, id ID, body CreateAbs
 // RestoreFill Bring back a deleted fill.
 //
 // Corresponds with POST /v1/fills/{id}/restore (the `RestoreFill` operationId).
-func (c *Client) RestoreFill(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*http.Response, error) {
-	req, err := NewRestoreFillRequest(c.Server, id)
+func (c *Client) RestoreFill(ctx context.Context, id ID, params *RestoreFillParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRestoreFillRequest(c.Server, id, params)
 	if err != nil {
 		return nil, err
 	}
@@ -2025,8 +2025,8 @@ func (c *Client) ListOffers(ctx context.Context, params *ListOffersParams, reqEd
 // Takes any type of body and a specified content type.
 //
 // Corresponds with POST /v1/offers (the `CreateOffer` operationId).
-func (c *Client) CreateOfferWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
-	req, err := NewCreateOfferRequestWithBody(c.Server, contentType, body)
+func (c *Client) CreateOfferWithBody(ctx context.Context, params *CreateOfferParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCreateOfferRequestWithBody(c.Server, params, contentType, body)
 	if err != nil {
 		return nil, err
 	}
@@ -2042,8 +2042,8 @@ func (c *Client) CreateOfferWithBody(ctx context.Context, contentType string, bo
 // Takes a body of the `application/json` content type.
 //
 // Corresponds with POST /v1/offers (the `CreateOffer` operationId).
-func (c *Client) CreateOffer(ctx context.Context, body CreateOfferJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
-	req, err := NewCreateOfferRequest(c.Server, body)
+func (c *Client) CreateOffer(ctx context.Context, params *CreateOfferParams, body CreateOfferJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCreateOfferRequest(c.Server, params, body)
 	if err != nil {
 		return nil, err
 	}
@@ -2187,8 +2187,8 @@ func (c *Client) ListPrices(ctx context.Context, id ID, params *ListPricesParams
 // Takes any type of body and a specified content type.
 //
 // Corresponds with POST /v1/offers/{id}/prices (the `CreatePrice` operationId).
-func (c *Client) CreatePriceWithBody(ctx context.Context, id ID, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
-	req, err := NewCreatePriceRequestWithBody(c.Server, id, contentType, body)
+func (c *Client) CreatePriceWithBody(ctx context.Context, id ID, params *CreatePriceParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCreatePriceRequestWithBody(c.Server, id, params, contentType, body)
 	if err != nil {
 		return nil, err
 	}
@@ -2204,8 +2204,8 @@ func (c *Client) CreatePriceWithBody(ctx context.Context, id ID, contentType str
 // Takes a body of the `application/json` content type.
 //
 // Corresponds with POST /v1/offers/{id}/prices (the `CreatePrice` operationId).
-func (c *Client) CreatePrice(ctx context.Context, id ID, body CreatePriceJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
-	req, err := NewCreatePriceRequest(c.Server, id, body)
+func (c *Client) CreatePrice(ctx context.Context, id ID, params *CreatePriceParams, body CreatePriceJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCreatePriceRequest(c.Server, id, params, body)
 	if err != nil {
 		return nil, err
 	}
@@ -2219,8 +2219,8 @@ func (c *Client) CreatePrice(ctx context.Context, id ID, body CreatePriceJSONReq
 // RestoreOffer Bring back an deleted offer.
 //
 // Corresponds with POST /v1/offers/{id}/restore (the `RestoreOffer` operationId).
-func (c *Client) RestoreOffer(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*http.Response, error) {
-	req, err := NewRestoreOfferRequest(c.Server, id)
+func (c *Client) RestoreOffer(ctx context.Context, id ID, params *RestoreOfferParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRestoreOfferRequest(c.Server, id, params)
 	if err != nil {
 		return nil, err
 	}
@@ -2251,8 +2251,8 @@ func (c *Client) ListParts(ctx context.Context, params *ListPartsParams, reqEdit
 // Takes any type of body and a specified content type.
 //
 // Corresponds with POST /v1/parts (the `CreatePart` operationId).
-func (c *Client) CreatePartWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
-	req, err := NewCreatePartRequestWithBody(c.Server, contentType, body)
+func (c *Client) CreatePartWithBody(ctx context.Context, params *CreatePartParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCreatePartRequestWithBody(c.Server, params, contentType, body)
 	if err != nil {
 		return nil, err
 	}
@@ -2268,8 +2268,8 @@ func (c *Client) CreatePartWithBody(ctx context.Context, contentType string, bod
 // Takes a body of the `application/json` content type.
 //
 // Corresponds with POST /v1/parts (the `CreatePart` operationId).
-func (c *Client) CreatePart(ctx context.Context, body CreatePartJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
-	req, err := NewCreatePartRequest(c.Server, body)
+func (c *Client) CreatePart(ctx context.Context, params *CreatePartParams, body CreatePartJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCreatePartRequest(c.Server, params, body)
 	if err != nil {
 		return nil, err
 	}
@@ -2381,8 +2381,8 @@ func (c *Client) ReplacePart(ctx context.Context, id ID, params *ReplacePartPara
 // RestorePart Bring back a deleted part.
 //
 // Corresponds with POST /v1/parts/{id}/restore (the `RestorePart` operationId).
-func (c *Client) RestorePart(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*http.Response, error) {
-	req, err := NewRestorePartRequest(c.Server, id)
+func (c *Client) RestorePart(ctx context.Context, id ID, params *RestorePartParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRestorePartRequest(c.Server, id, params)
 	if err != nil {
 		return nil, err
 	}
@@ -2532,8 +2532,8 @@ func (c *Client) ListReadyMadePanels(ctx context.Context, params *ListReadyMadeP
 // Takes any type of body and a specified content type.
 //
 // Corresponds with POST /v1/ready-made-panels (the `CreateReadyMadePanel` operationId).
-func (c *Client) CreateReadyMadePanelWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
-	req, err := NewCreateReadyMadePanelRequestWithBody(c.Server, contentType, body)
+func (c *Client) CreateReadyMadePanelWithBody(ctx context.Context, params *CreateReadyMadePanelParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCreateReadyMadePanelRequestWithBody(c.Server, params, contentType, body)
 	if err != nil {
 		return nil, err
 	}
@@ -2549,8 +2549,8 @@ func (c *Client) CreateReadyMadePanelWithBody(ctx context.Context, contentType s
 // Takes a body of the `application/json` content type.
 //
 // Corresponds with POST /v1/ready-made-panels (the `CreateReadyMadePanel` operationId).
-func (c *Client) CreateReadyMadePanel(ctx context.Context, body CreateReadyMadePanelJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
-	req, err := NewCreateReadyMadePanelRequest(c.Server, body)
+func (c *Client) CreateReadyMadePanel(ctx context.Context, params *CreateReadyMadePanelParams, body CreateReadyMadePanelJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCreateReadyMadePanelRequest(c.Server, params, body)
 	if err != nil {
 		return nil, err
 	}
@@ -2662,8 +2662,8 @@ func (c *Client) ReplaceReadyMadePanel(ctx context.Context, id ID, params *Repla
 // RestoreReadyMadePanel Bring back a deleted ready-made panel.
 //
 // Corresponds with POST /v1/ready-made-panels/{id}/restore (the `RestoreReadyMadePanel` operationId).
-func (c *Client) RestoreReadyMadePanel(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*http.Response, error) {
-	req, err := NewRestoreReadyMadePanelRequest(c.Server, id)
+func (c *Client) RestoreReadyMadePanel(ctx context.Context, id ID, params *RestoreReadyMadePanelParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRestoreReadyMadePanelRequest(c.Server, id, params)
 	if err != nil {
 		return nil, err
 	}
@@ -2751,8 +2751,8 @@ func (c *Client) ListRooms(ctx context.Context, params *ListRoomsParams, reqEdit
 // Takes any type of body and a specified content type.
 //
 // Corresponds with POST /v1/rooms (the `CreateRoom` operationId).
-func (c *Client) CreateRoomWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
-	req, err := NewCreateRoomRequestWithBody(c.Server, contentType, body)
+func (c *Client) CreateRoomWithBody(ctx context.Context, params *CreateRoomParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCreateRoomRequestWithBody(c.Server, params, contentType, body)
 	if err != nil {
 		return nil, err
 	}
@@ -2768,8 +2768,8 @@ func (c *Client) CreateRoomWithBody(ctx context.Context, contentType string, bod
 // Takes a body of the `application/json` content type.
 //
 // Corresponds with POST /v1/rooms (the `CreateRoom` operationId).
-func (c *Client) CreateRoom(ctx context.Context, body CreateRoomJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
-	req, err := NewCreateRoomRequest(c.Server, body)
+func (c *Client) CreateRoom(ctx context.Context, params *CreateRoomParams, body CreateRoomJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCreateRoomRequest(c.Server, params, body)
 	if err != nil {
 		return nil, err
 	}
@@ -2881,8 +2881,8 @@ func (c *Client) ReplaceRoom(ctx context.Context, id ID, params *ReplaceRoomPara
 // RestoreRoom Bring back a deleted room.
 //
 // Corresponds with POST /v1/rooms/{id}/restore (the `RestoreRoom` operationId).
-func (c *Client) RestoreRoom(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*http.Response, error) {
-	req, err := NewRestoreRoomRequest(c.Server, id)
+func (c *Client) RestoreRoom(ctx context.Context, id ID, params *RestoreRoomParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRestoreRoomRequest(c.Server, id, params)
 	if err != nil {
 		return nil, err
 	}
@@ -2913,8 +2913,8 @@ func (c *Client) ListSources(ctx context.Context, params *ListSourcesParams, req
 // Takes any type of body and a specified content type.
 //
 // Corresponds with POST /v1/sources (the `CreateSource` operationId).
-func (c *Client) CreateSourceWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
-	req, err := NewCreateSourceRequestWithBody(c.Server, contentType, body)
+func (c *Client) CreateSourceWithBody(ctx context.Context, params *CreateSourceParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCreateSourceRequestWithBody(c.Server, params, contentType, body)
 	if err != nil {
 		return nil, err
 	}
@@ -2930,8 +2930,8 @@ func (c *Client) CreateSourceWithBody(ctx context.Context, contentType string, b
 // Takes a body of the `application/json` content type.
 //
 // Corresponds with POST /v1/sources (the `CreateSource` operationId).
-func (c *Client) CreateSource(ctx context.Context, body CreateSourceJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
-	req, err := NewCreateSourceRequest(c.Server, body)
+func (c *Client) CreateSource(ctx context.Context, params *CreateSourceParams, body CreateSourceJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCreateSourceRequest(c.Server, params, body)
 	if err != nil {
 		return nil, err
 	}
@@ -3043,8 +3043,8 @@ func (c *Client) ReplaceSource(ctx context.Context, id ID, params *ReplaceSource
 // RestoreSource Bring back a deleted source.
 //
 // Corresponds with POST /v1/sources/{id}/restore (the `RestoreSource` operationId).
-func (c *Client) RestoreSource(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*http.Response, error) {
-	req, err := NewRestoreSourceRequest(c.Server, id)
+func (c *Client) RestoreSource(ctx context.Context, id ID, params *RestoreSourceParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRestoreSourceRequest(c.Server, id, params)
 	if err != nil {
 		return nil, err
 	}
@@ -3075,8 +3075,8 @@ func (c *Client) ListSuppliers(ctx context.Context, params *ListSuppliersParams,
 // Takes any type of body and a specified content type.
 //
 // Corresponds with POST /v1/suppliers (the `CreateSupplier` operationId).
-func (c *Client) CreateSupplierWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
-	req, err := NewCreateSupplierRequestWithBody(c.Server, contentType, body)
+func (c *Client) CreateSupplierWithBody(ctx context.Context, params *CreateSupplierParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCreateSupplierRequestWithBody(c.Server, params, contentType, body)
 	if err != nil {
 		return nil, err
 	}
@@ -3092,8 +3092,8 @@ func (c *Client) CreateSupplierWithBody(ctx context.Context, contentType string,
 // Takes a body of the `application/json` content type.
 //
 // Corresponds with POST /v1/suppliers (the `CreateSupplier` operationId).
-func (c *Client) CreateSupplier(ctx context.Context, body CreateSupplierJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
-	req, err := NewCreateSupplierRequest(c.Server, body)
+func (c *Client) CreateSupplier(ctx context.Context, params *CreateSupplierParams, body CreateSupplierJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCreateSupplierRequest(c.Server, params, body)
 	if err != nil {
 		return nil, err
 	}
@@ -3205,8 +3205,8 @@ func (c *Client) ReplaceSupplier(ctx context.Context, id ID, params *ReplaceSupp
 // RestoreSupplier Bring back a deleted supplier.
 //
 // Corresponds with POST /v1/suppliers/{id}/restore (the `RestoreSupplier` operationId).
-func (c *Client) RestoreSupplier(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*http.Response, error) {
-	req, err := NewRestoreSupplierRequest(c.Server, id)
+func (c *Client) RestoreSupplier(ctx context.Context, id ID, params *RestoreSupplierParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRestoreSupplierRequest(c.Server, id, params)
 	if err != nil {
 		return nil, err
 	}
@@ -3551,6 +3551,33 @@ func NewDeleteAbsorptionTestRequest(server string, id ID, params *DeleteAbsorpti
 		return nil, err
 	}
 
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
 	req, err := http.NewRequest(http.MethodDelete, queryURL.String(), nil)
 	if err != nil {
 		return nil, err
@@ -3658,6 +3685,33 @@ func NewPatchAbsorptionTestRequestWithBody(server string, id ID, params *PatchAb
 		return nil, err
 	}
 
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
 	req, err := http.NewRequest(http.MethodPatch, queryURL.String(), body)
 	if err != nil {
 		return nil, err
@@ -3718,6 +3772,33 @@ func NewReplaceAbsorptionTestRequestWithBody(server string, id ID, params *Repla
 		return nil, err
 	}
 
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
 	req, err := http.NewRequest(http.MethodPut, queryURL.String(), body)
 	if err != nil {
 		return nil, err
@@ -3742,7 +3823,7 @@ func NewReplaceAbsorptionTestRequestWithBody(server string, id ID, params *Repla
 }
 
 // NewRestoreAbsorptionTestRequest constructs an http.Request for the RestoreAbsorptionTest method
-func NewRestoreAbsorptionTestRequest(server string, id ID) (*http.Request, error) {
+func NewRestoreAbsorptionTestRequest(server string, id ID, params *RestoreAbsorptionTestParams) (*http.Request, error) {
 	var err error
 
 	var pathParam0 string
@@ -3765,6 +3846,33 @@ func NewRestoreAbsorptionTestRequest(server string, id ID) (*http.Request, error
 	queryURL, err := serverURL.Parse(operationPath)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
 	}
 
 	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
@@ -4161,18 +4269,18 @@ func NewListDesignsRequest(server string, params *ListDesignsParams) (*http.Requ
 }
 
 // NewCreateDesignRequest calls the generic CreateDesign builder with application/json body
-func NewCreateDesignRequest(server string, body CreateDesignJSONRequestBody) (*http.Request, error) {
+func NewCreateDesignRequest(server string, params *CreateDesignParams, body CreateDesignJSONRequestBody) (*http.Request, error) {
 	var bodyReader io.Reader
 	buf, err := json.Marshal(body)
 	if err != nil {
 		return nil, err
 	}
 	bodyReader = bytes.NewReader(buf)
-	return NewCreateDesignRequestWithBody(server, "application/json", bodyReader)
+	return NewCreateDesignRequestWithBody(server, params, "application/json", bodyReader)
 }
 
 // NewCreateDesignRequestWithBody constructs an http.Request for the CreateDesign method, with any body, and a specified content type
-func NewCreateDesignRequestWithBody(server string, contentType string, body io.Reader) (*http.Request, error) {
+func NewCreateDesignRequestWithBody(server string, params *CreateDesignParams, contentType string, body io.Reader) (*http.Request, error) {
 	var err error
 
 	serverURL, err := url.Parse(server)
@@ -4188,6 +4296,33 @@ func NewCreateDesignRequestWithBody(server string, contentType string, body io.R
 	queryURL, err := serverURL.Parse(operationPath)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
 	}
 
 	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
@@ -4224,6 +4359,33 @@ func NewDeleteDesignRequest(server string, id ID, params *DeleteDesignParams) (*
 	queryURL, err := serverURL.Parse(operationPath)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
 	}
 
 	req, err := http.NewRequest(http.MethodDelete, queryURL.String(), nil)
@@ -4333,6 +4495,33 @@ func NewPatchDesignRequestWithBody(server string, id ID, params *PatchDesignPara
 		return nil, err
 	}
 
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
 	req, err := http.NewRequest(http.MethodPatch, queryURL.String(), body)
 	if err != nil {
 		return nil, err
@@ -4393,6 +4582,33 @@ func NewReplaceDesignRequestWithBody(server string, id ID, params *ReplaceDesign
 		return nil, err
 	}
 
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
 	req, err := http.NewRequest(http.MethodPut, queryURL.String(), body)
 	if err != nil {
 		return nil, err
@@ -4417,7 +4633,7 @@ func NewReplaceDesignRequestWithBody(server string, id ID, params *ReplaceDesign
 }
 
 // NewRestoreDesignRequest constructs an http.Request for the RestoreDesign method
-func NewRestoreDesignRequest(server string, id ID) (*http.Request, error) {
+func NewRestoreDesignRequest(server string, id ID, params *RestoreDesignParams) (*http.Request, error) {
 	var err error
 
 	var pathParam0 string
@@ -4440,6 +4656,33 @@ func NewRestoreDesignRequest(server string, id ID) (*http.Request, error) {
 	queryURL, err := serverURL.Parse(operationPath)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
 	}
 
 	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
@@ -4712,18 +4955,18 @@ func NewListFabricsRequest(server string, params *ListFabricsParams) (*http.Requ
 }
 
 // NewCreateFabricRequest calls the generic CreateFabric builder with application/json body
-func NewCreateFabricRequest(server string, body CreateFabricJSONRequestBody) (*http.Request, error) {
+func NewCreateFabricRequest(server string, params *CreateFabricParams, body CreateFabricJSONRequestBody) (*http.Request, error) {
 	var bodyReader io.Reader
 	buf, err := json.Marshal(body)
 	if err != nil {
 		return nil, err
 	}
 	bodyReader = bytes.NewReader(buf)
-	return NewCreateFabricRequestWithBody(server, "application/json", bodyReader)
+	return NewCreateFabricRequestWithBody(server, params, "application/json", bodyReader)
 }
 
 // NewCreateFabricRequestWithBody constructs an http.Request for the CreateFabric method, with any body, and a specified content type
-func NewCreateFabricRequestWithBody(server string, contentType string, body io.Reader) (*http.Request, error) {
+func NewCreateFabricRequestWithBody(server string, params *CreateFabricParams, contentType string, body io.Reader) (*http.Request, error) {
 	var err error
 
 	serverURL, err := url.Parse(server)
@@ -4739,6 +4982,33 @@ func NewCreateFabricRequestWithBody(server string, contentType string, body io.R
 	queryURL, err := serverURL.Parse(operationPath)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
 	}
 
 	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
@@ -4775,6 +5045,33 @@ func NewDeleteFabricRequest(server string, id ID, params *DeleteFabricParams) (*
 	queryURL, err := serverURL.Parse(operationPath)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
 	}
 
 	req, err := http.NewRequest(http.MethodDelete, queryURL.String(), nil)
@@ -4884,6 +5181,33 @@ func NewPatchFabricRequestWithBody(server string, id ID, params *PatchFabricPara
 		return nil, err
 	}
 
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
 	req, err := http.NewRequest(http.MethodPatch, queryURL.String(), body)
 	if err != nil {
 		return nil, err
@@ -4944,6 +5268,33 @@ func NewReplaceFabricRequestWithBody(server string, id ID, params *ReplaceFabric
 		return nil, err
 	}
 
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
 	req, err := http.NewRequest(http.MethodPut, queryURL.String(), body)
 	if err != nil {
 		return nil, err
@@ -4968,7 +5319,7 @@ func NewReplaceFabricRequestWithBody(server string, id ID, params *ReplaceFabric
 }
 
 // NewRestoreFabricRequest constructs an http.Request for the RestoreFabric method
-func NewRestoreFabricRequest(server string, id ID) (*http.Request, error) {
+func NewRestoreFabricRequest(server string, id ID, params *RestoreFabricParams) (*http.Request, error) {
 	var err error
 
 	var pathParam0 string
@@ -4991,6 +5342,33 @@ func NewRestoreFabricRequest(server string, id ID) (*http.Request, error) {
 	queryURL, err := serverURL.Parse(operationPath)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
 	}
 
 	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
@@ -5299,18 +5677,18 @@ func NewListFillsRequest(server string, params *ListFillsParams) (*http.Request,
 }
 
 // NewCreateFillRequest calls the generic CreateFill builder with application/json body
-func NewCreateFillRequest(server string, body CreateFillJSONRequestBody) (*http.Request, error) {
+func NewCreateFillRequest(server string, params *CreateFillParams, body CreateFillJSONRequestBody) (*http.Request, error) {
 	var bodyReader io.Reader
 	buf, err := json.Marshal(body)
 	if err != nil {
 		return nil, err
 	}
 	bodyReader = bytes.NewReader(buf)
-	return NewCreateFillRequestWithBody(server, "application/json", bodyReader)
+	return NewCreateFillRequestWithBody(server, params, "application/json", bodyReader)
 }
 
 // NewCreateFillRequestWithBody constructs an http.Request for the CreateFill method, with any body, and a specified content type
-func NewCreateFillRequestWithBody(server string, contentType string, body io.Reader) (*http.Request, error) {
+func NewCreateFillRequestWithBody(server string, params *CreateFillParams, contentType string, body io.Reader) (*http.Request, error) {
 	var err error
 
 	serverURL, err := url.Parse(server)
@@ -5326,6 +5704,33 @@ func NewCreateFillRequestWithBody(server string, contentType string, body io.Rea
 	queryURL, err := serverURL.Parse(operationPath)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
 	}
 
 	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
@@ -5362,6 +5767,33 @@ func NewDeleteFillRequest(server string, id ID, params *DeleteFillParams) (*http
 	queryURL, err := serverURL.Parse(operationPath)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
 	}
 
 	req, err := http.NewRequest(http.MethodDelete, queryURL.String(), nil)
@@ -5471,6 +5903,33 @@ func NewPatchFillRequestWithBody(server string, id ID, params *PatchFillParams, 
 		return nil, err
 	}
 
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
 	req, err := http.NewRequest(http.MethodPatch, queryURL.String(), body)
 	if err != nil {
 		return nil, err
@@ -5529,6 +5988,33 @@ func NewReplaceFillRequestWithBody(server string, id ID, params *ReplaceFillPara
 	queryURL, err := serverURL.Parse(operationPath)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
 	}
 
 	req, err := http.NewRequest(http.MethodPut, queryURL.String(), body)
@@ -5811,18 +6297,18 @@ func NewListAbsorptionTestsRequest(server string, id ID, params *ListAbsorptionT
 }
 
 // NewCreateAbsorptionTestRequest calls the generic CreateAbsorptionTest builder with application/json body
-func NewCreateAbsorptionTestRequest(server string, id ID, body CreateAbsorptionTestJSONRequestBody) (*http.Request, error) {
+func NewCreateAbsorptionTestRequest(server string, id ID, params *CreateAbsorptionTestParams, body CreateAbsorptionTestJSONRequestBody) (*http.Request, error) {
 	var bodyReader io.Reader
 	buf, err := json.Marshal(body)
 	if err != nil {
 		return nil, err
 	}
 	bodyReader = bytes.NewReader(buf)
-	return NewCreateAbsorptionTestRequestWithBody(server, id, "application/json", bodyReader)
+	return NewCreateAbsorptionTestRequestWithBody(server, id, params, "application/json", bodyReader)
 }
 
 // NewCreateAbsorptionTestRequestWithBody constructs an http.Request for the CreateAbsorptionTest method, with any body, and a specified content type
-func NewCreateAbsorptionTestRequestWithBody(server string, id ID, contentType string, body io.Reader) (*http.Request, error) {
+func NewCreateAbsorptionTestRequestWithBody(server string, id ID, params *CreateAbsorptionTestParams, contentType string, body io.Reader) (*http.Request, error) {
 	var err error
 
 	var pathParam0 string
@@ -5847,6 +6333,33 @@ func NewCreateAbsorptionTestRequestWithBody(server string, id ID, contentType st
 		return nil, err
 	}
 
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
 	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
 	if err != nil {
 		return nil, err
@@ -5858,7 +6371,7 @@ func NewCreateAbsorptionTestRequestWithBody(server string, id ID, contentType st
 }
 
 // NewRestoreFillRequest constructs an http.Request for the RestoreFill method
-func NewRestoreFillRequest(server string, id ID) (*http.Request, error) {
+func NewRestoreFillRequest(server string, id ID, params *RestoreFillParams) (*http.Request, error) {
 	var err error
 
 	var pathParam0 string
@@ -5881,6 +6394,33 @@ func NewRestoreFillRequest(server string, id ID) (*http.Request, error) {
 	queryURL, err := serverURL.Parse(operationPath)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
 	}
 
 	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
@@ -6169,18 +6709,18 @@ func NewListOffersRequest(server string, params *ListOffersParams) (*http.Reques
 }
 
 // NewCreateOfferRequest calls the generic CreateOffer builder with application/json body
-func NewCreateOfferRequest(server string, body CreateOfferJSONRequestBody) (*http.Request, error) {
+func NewCreateOfferRequest(server string, params *CreateOfferParams, body CreateOfferJSONRequestBody) (*http.Request, error) {
 	var bodyReader io.Reader
 	buf, err := json.Marshal(body)
 	if err != nil {
 		return nil, err
 	}
 	bodyReader = bytes.NewReader(buf)
-	return NewCreateOfferRequestWithBody(server, "application/json", bodyReader)
+	return NewCreateOfferRequestWithBody(server, params, "application/json", bodyReader)
 }
 
 // NewCreateOfferRequestWithBody constructs an http.Request for the CreateOffer method, with any body, and a specified content type
-func NewCreateOfferRequestWithBody(server string, contentType string, body io.Reader) (*http.Request, error) {
+func NewCreateOfferRequestWithBody(server string, params *CreateOfferParams, contentType string, body io.Reader) (*http.Request, error) {
 	var err error
 
 	serverURL, err := url.Parse(server)
@@ -6196,6 +6736,33 @@ func NewCreateOfferRequestWithBody(server string, contentType string, body io.Re
 	queryURL, err := serverURL.Parse(operationPath)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
 	}
 
 	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
@@ -6232,6 +6799,33 @@ func NewDeleteOfferRequest(server string, id ID, params *DeleteOfferParams) (*ht
 	queryURL, err := serverURL.Parse(operationPath)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
 	}
 
 	req, err := http.NewRequest(http.MethodDelete, queryURL.String(), nil)
@@ -6341,6 +6935,33 @@ func NewPatchOfferRequestWithBody(server string, id ID, params *PatchOfferParams
 		return nil, err
 	}
 
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
 	req, err := http.NewRequest(http.MethodPatch, queryURL.String(), body)
 	if err != nil {
 		return nil, err
@@ -6399,6 +7020,33 @@ func NewReplaceOfferRequestWithBody(server string, id ID, params *ReplaceOfferPa
 	queryURL, err := serverURL.Parse(operationPath)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
 	}
 
 	req, err := http.NewRequest(http.MethodPut, queryURL.String(), body)
@@ -6721,18 +7369,18 @@ func NewListPricesRequest(server string, id ID, params *ListPricesParams) (*http
 }
 
 // NewCreatePriceRequest calls the generic CreatePrice builder with application/json body
-func NewCreatePriceRequest(server string, id ID, body CreatePriceJSONRequestBody) (*http.Request, error) {
+func NewCreatePriceRequest(server string, id ID, params *CreatePriceParams, body CreatePriceJSONRequestBody) (*http.Request, error) {
 	var bodyReader io.Reader
 	buf, err := json.Marshal(body)
 	if err != nil {
 		return nil, err
 	}
 	bodyReader = bytes.NewReader(buf)
-	return NewCreatePriceRequestWithBody(server, id, "application/json", bodyReader)
+	return NewCreatePriceRequestWithBody(server, id, params, "application/json", bodyReader)
 }
 
 // NewCreatePriceRequestWithBody constructs an http.Request for the CreatePrice method, with any body, and a specified content type
-func NewCreatePriceRequestWithBody(server string, id ID, contentType string, body io.Reader) (*http.Request, error) {
+func NewCreatePriceRequestWithBody(server string, id ID, params *CreatePriceParams, contentType string, body io.Reader) (*http.Request, error) {
 	var err error
 
 	var pathParam0 string
@@ -6757,6 +7405,33 @@ func NewCreatePriceRequestWithBody(server string, id ID, contentType string, bod
 		return nil, err
 	}
 
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
 	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
 	if err != nil {
 		return nil, err
@@ -6768,7 +7443,7 @@ func NewCreatePriceRequestWithBody(server string, id ID, contentType string, bod
 }
 
 // NewRestoreOfferRequest constructs an http.Request for the RestoreOffer method
-func NewRestoreOfferRequest(server string, id ID) (*http.Request, error) {
+func NewRestoreOfferRequest(server string, id ID, params *RestoreOfferParams) (*http.Request, error) {
 	var err error
 
 	var pathParam0 string
@@ -6791,6 +7466,33 @@ func NewRestoreOfferRequest(server string, id ID) (*http.Request, error) {
 	queryURL, err := serverURL.Parse(operationPath)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
 	}
 
 	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
@@ -7003,18 +7705,18 @@ func NewListPartsRequest(server string, params *ListPartsParams) (*http.Request,
 }
 
 // NewCreatePartRequest calls the generic CreatePart builder with application/json body
-func NewCreatePartRequest(server string, body CreatePartJSONRequestBody) (*http.Request, error) {
+func NewCreatePartRequest(server string, params *CreatePartParams, body CreatePartJSONRequestBody) (*http.Request, error) {
 	var bodyReader io.Reader
 	buf, err := json.Marshal(body)
 	if err != nil {
 		return nil, err
 	}
 	bodyReader = bytes.NewReader(buf)
-	return NewCreatePartRequestWithBody(server, "application/json", bodyReader)
+	return NewCreatePartRequestWithBody(server, params, "application/json", bodyReader)
 }
 
 // NewCreatePartRequestWithBody constructs an http.Request for the CreatePart method, with any body, and a specified content type
-func NewCreatePartRequestWithBody(server string, contentType string, body io.Reader) (*http.Request, error) {
+func NewCreatePartRequestWithBody(server string, params *CreatePartParams, contentType string, body io.Reader) (*http.Request, error) {
 	var err error
 
 	serverURL, err := url.Parse(server)
@@ -7030,6 +7732,33 @@ func NewCreatePartRequestWithBody(server string, contentType string, body io.Rea
 	queryURL, err := serverURL.Parse(operationPath)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
 	}
 
 	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
@@ -7066,6 +7795,33 @@ func NewDeletePartRequest(server string, id ID, params *DeletePartParams) (*http
 	queryURL, err := serverURL.Parse(operationPath)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
 	}
 
 	req, err := http.NewRequest(http.MethodDelete, queryURL.String(), nil)
@@ -7175,6 +7931,33 @@ func NewPatchPartRequestWithBody(server string, id ID, params *PatchPartParams, 
 		return nil, err
 	}
 
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
 	req, err := http.NewRequest(http.MethodPatch, queryURL.String(), body)
 	if err != nil {
 		return nil, err
@@ -7235,6 +8018,33 @@ func NewReplacePartRequestWithBody(server string, id ID, params *ReplacePartPara
 		return nil, err
 	}
 
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
 	req, err := http.NewRequest(http.MethodPut, queryURL.String(), body)
 	if err != nil {
 		return nil, err
@@ -7259,7 +8069,7 @@ func NewReplacePartRequestWithBody(server string, id ID, params *ReplacePartPara
 }
 
 // NewRestorePartRequest constructs an http.Request for the RestorePart method
-func NewRestorePartRequest(server string, id ID) (*http.Request, error) {
+func NewRestorePartRequest(server string, id ID, params *RestorePartParams) (*http.Request, error) {
 	var err error
 
 	var pathParam0 string
@@ -7282,6 +8092,33 @@ func NewRestorePartRequest(server string, id ID) (*http.Request, error) {
 	queryURL, err := serverURL.Parse(operationPath)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
 	}
 
 	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
@@ -8108,18 +8945,18 @@ func NewListReadyMadePanelsRequest(server string, params *ListReadyMadePanelsPar
 }
 
 // NewCreateReadyMadePanelRequest calls the generic CreateReadyMadePanel builder with application/json body
-func NewCreateReadyMadePanelRequest(server string, body CreateReadyMadePanelJSONRequestBody) (*http.Request, error) {
+func NewCreateReadyMadePanelRequest(server string, params *CreateReadyMadePanelParams, body CreateReadyMadePanelJSONRequestBody) (*http.Request, error) {
 	var bodyReader io.Reader
 	buf, err := json.Marshal(body)
 	if err != nil {
 		return nil, err
 	}
 	bodyReader = bytes.NewReader(buf)
-	return NewCreateReadyMadePanelRequestWithBody(server, "application/json", bodyReader)
+	return NewCreateReadyMadePanelRequestWithBody(server, params, "application/json", bodyReader)
 }
 
 // NewCreateReadyMadePanelRequestWithBody constructs an http.Request for the CreateReadyMadePanel method, with any body, and a specified content type
-func NewCreateReadyMadePanelRequestWithBody(server string, contentType string, body io.Reader) (*http.Request, error) {
+func NewCreateReadyMadePanelRequestWithBody(server string, params *CreateReadyMadePanelParams, contentType string, body io.Reader) (*http.Request, error) {
 	var err error
 
 	serverURL, err := url.Parse(server)
@@ -8135,6 +8972,33 @@ func NewCreateReadyMadePanelRequestWithBody(server string, contentType string, b
 	queryURL, err := serverURL.Parse(operationPath)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
 	}
 
 	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
@@ -8171,6 +9035,33 @@ func NewDeleteReadyMadePanelRequest(server string, id ID, params *DeleteReadyMad
 	queryURL, err := serverURL.Parse(operationPath)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
 	}
 
 	req, err := http.NewRequest(http.MethodDelete, queryURL.String(), nil)
@@ -8280,6 +9171,33 @@ func NewPatchReadyMadePanelRequestWithBody(server string, id ID, params *PatchRe
 		return nil, err
 	}
 
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
 	req, err := http.NewRequest(http.MethodPatch, queryURL.String(), body)
 	if err != nil {
 		return nil, err
@@ -8340,6 +9258,33 @@ func NewReplaceReadyMadePanelRequestWithBody(server string, id ID, params *Repla
 		return nil, err
 	}
 
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
 	req, err := http.NewRequest(http.MethodPut, queryURL.String(), body)
 	if err != nil {
 		return nil, err
@@ -8364,7 +9309,7 @@ func NewReplaceReadyMadePanelRequestWithBody(server string, id ID, params *Repla
 }
 
 // NewRestoreReadyMadePanelRequest constructs an http.Request for the RestoreReadyMadePanel method
-func NewRestoreReadyMadePanelRequest(server string, id ID) (*http.Request, error) {
+func NewRestoreReadyMadePanelRequest(server string, id ID, params *RestoreReadyMadePanelParams) (*http.Request, error) {
 	var err error
 
 	var pathParam0 string
@@ -8387,6 +9332,33 @@ func NewRestoreReadyMadePanelRequest(server string, id ID) (*http.Request, error
 	queryURL, err := serverURL.Parse(operationPath)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
 	}
 
 	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
@@ -8690,18 +9662,18 @@ func NewListRoomsRequest(server string, params *ListRoomsParams) (*http.Request,
 }
 
 // NewCreateRoomRequest calls the generic CreateRoom builder with application/json body
-func NewCreateRoomRequest(server string, body CreateRoomJSONRequestBody) (*http.Request, error) {
+func NewCreateRoomRequest(server string, params *CreateRoomParams, body CreateRoomJSONRequestBody) (*http.Request, error) {
 	var bodyReader io.Reader
 	buf, err := json.Marshal(body)
 	if err != nil {
 		return nil, err
 	}
 	bodyReader = bytes.NewReader(buf)
-	return NewCreateRoomRequestWithBody(server, "application/json", bodyReader)
+	return NewCreateRoomRequestWithBody(server, params, "application/json", bodyReader)
 }
 
 // NewCreateRoomRequestWithBody constructs an http.Request for the CreateRoom method, with any body, and a specified content type
-func NewCreateRoomRequestWithBody(server string, contentType string, body io.Reader) (*http.Request, error) {
+func NewCreateRoomRequestWithBody(server string, params *CreateRoomParams, contentType string, body io.Reader) (*http.Request, error) {
 	var err error
 
 	serverURL, err := url.Parse(server)
@@ -8717,6 +9689,33 @@ func NewCreateRoomRequestWithBody(server string, contentType string, body io.Rea
 	queryURL, err := serverURL.Parse(operationPath)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
 	}
 
 	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
@@ -8753,6 +9752,33 @@ func NewDeleteRoomRequest(server string, id ID, params *DeleteRoomParams) (*http
 	queryURL, err := serverURL.Parse(operationPath)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
 	}
 
 	req, err := http.NewRequest(http.MethodDelete, queryURL.String(), nil)
@@ -8862,6 +9888,33 @@ func NewPatchRoomRequestWithBody(server string, id ID, params *PatchRoomParams, 
 		return nil, err
 	}
 
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
 	req, err := http.NewRequest(http.MethodPatch, queryURL.String(), body)
 	if err != nil {
 		return nil, err
@@ -8922,6 +9975,33 @@ func NewReplaceRoomRequestWithBody(server string, id ID, params *ReplaceRoomPara
 		return nil, err
 	}
 
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
 	req, err := http.NewRequest(http.MethodPut, queryURL.String(), body)
 	if err != nil {
 		return nil, err
@@ -8946,7 +10026,7 @@ func NewReplaceRoomRequestWithBody(server string, id ID, params *ReplaceRoomPara
 }
 
 // NewRestoreRoomRequest constructs an http.Request for the RestoreRoom method
-func NewRestoreRoomRequest(server string, id ID) (*http.Request, error) {
+func NewRestoreRoomRequest(server string, id ID, params *RestoreRoomParams) (*http.Request, error) {
 	var err error
 
 	var pathParam0 string
@@ -8969,6 +10049,33 @@ func NewRestoreRoomRequest(server string, id ID) (*http.Request, error) {
 	queryURL, err := serverURL.Parse(operationPath)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
 	}
 
 	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
@@ -9169,18 +10276,18 @@ func NewListSourcesRequest(server string, params *ListSourcesParams) (*http.Requ
 }
 
 // NewCreateSourceRequest calls the generic CreateSource builder with application/json body
-func NewCreateSourceRequest(server string, body CreateSourceJSONRequestBody) (*http.Request, error) {
+func NewCreateSourceRequest(server string, params *CreateSourceParams, body CreateSourceJSONRequestBody) (*http.Request, error) {
 	var bodyReader io.Reader
 	buf, err := json.Marshal(body)
 	if err != nil {
 		return nil, err
 	}
 	bodyReader = bytes.NewReader(buf)
-	return NewCreateSourceRequestWithBody(server, "application/json", bodyReader)
+	return NewCreateSourceRequestWithBody(server, params, "application/json", bodyReader)
 }
 
 // NewCreateSourceRequestWithBody constructs an http.Request for the CreateSource method, with any body, and a specified content type
-func NewCreateSourceRequestWithBody(server string, contentType string, body io.Reader) (*http.Request, error) {
+func NewCreateSourceRequestWithBody(server string, params *CreateSourceParams, contentType string, body io.Reader) (*http.Request, error) {
 	var err error
 
 	serverURL, err := url.Parse(server)
@@ -9196,6 +10303,33 @@ func NewCreateSourceRequestWithBody(server string, contentType string, body io.R
 	queryURL, err := serverURL.Parse(operationPath)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
 	}
 
 	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
@@ -9232,6 +10366,33 @@ func NewDeleteSourceRequest(server string, id ID, params *DeleteSourceParams) (*
 	queryURL, err := serverURL.Parse(operationPath)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
 	}
 
 	req, err := http.NewRequest(http.MethodDelete, queryURL.String(), nil)
@@ -9341,6 +10502,33 @@ func NewPatchSourceRequestWithBody(server string, id ID, params *PatchSourcePara
 		return nil, err
 	}
 
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
 	req, err := http.NewRequest(http.MethodPatch, queryURL.String(), body)
 	if err != nil {
 		return nil, err
@@ -9401,6 +10589,33 @@ func NewReplaceSourceRequestWithBody(server string, id ID, params *ReplaceSource
 		return nil, err
 	}
 
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
 	req, err := http.NewRequest(http.MethodPut, queryURL.String(), body)
 	if err != nil {
 		return nil, err
@@ -9425,7 +10640,7 @@ func NewReplaceSourceRequestWithBody(server string, id ID, params *ReplaceSource
 }
 
 // NewRestoreSourceRequest constructs an http.Request for the RestoreSource method
-func NewRestoreSourceRequest(server string, id ID) (*http.Request, error) {
+func NewRestoreSourceRequest(server string, id ID, params *RestoreSourceParams) (*http.Request, error) {
 	var err error
 
 	var pathParam0 string
@@ -9448,6 +10663,33 @@ func NewRestoreSourceRequest(server string, id ID) (*http.Request, error) {
 	queryURL, err := serverURL.Parse(operationPath)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
 	}
 
 	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
@@ -9660,18 +10902,18 @@ func NewListSuppliersRequest(server string, params *ListSuppliersParams) (*http.
 }
 
 // NewCreateSupplierRequest calls the generic CreateSupplier builder with application/json body
-func NewCreateSupplierRequest(server string, body CreateSupplierJSONRequestBody) (*http.Request, error) {
+func NewCreateSupplierRequest(server string, params *CreateSupplierParams, body CreateSupplierJSONRequestBody) (*http.Request, error) {
 	var bodyReader io.Reader
 	buf, err := json.Marshal(body)
 	if err != nil {
 		return nil, err
 	}
 	bodyReader = bytes.NewReader(buf)
-	return NewCreateSupplierRequestWithBody(server, "application/json", bodyReader)
+	return NewCreateSupplierRequestWithBody(server, params, "application/json", bodyReader)
 }
 
 // NewCreateSupplierRequestWithBody constructs an http.Request for the CreateSupplier method, with any body, and a specified content type
-func NewCreateSupplierRequestWithBody(server string, contentType string, body io.Reader) (*http.Request, error) {
+func NewCreateSupplierRequestWithBody(server string, params *CreateSupplierParams, contentType string, body io.Reader) (*http.Request, error) {
 	var err error
 
 	serverURL, err := url.Parse(server)
@@ -9687,6 +10929,33 @@ func NewCreateSupplierRequestWithBody(server string, contentType string, body io
 	queryURL, err := serverURL.Parse(operationPath)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
 	}
 
 	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
@@ -9723,6 +10992,33 @@ func NewDeleteSupplierRequest(server string, id ID, params *DeleteSupplierParams
 	queryURL, err := serverURL.Parse(operationPath)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
 	}
 
 	req, err := http.NewRequest(http.MethodDelete, queryURL.String(), nil)
@@ -9832,6 +11128,33 @@ func NewPatchSupplierRequestWithBody(server string, id ID, params *PatchSupplier
 		return nil, err
 	}
 
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
 	req, err := http.NewRequest(http.MethodPatch, queryURL.String(), body)
 	if err != nil {
 		return nil, err
@@ -9892,6 +11215,33 @@ func NewReplaceSupplierRequestWithBody(server string, id ID, params *ReplaceSupp
 		return nil, err
 	}
 
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
 	req, err := http.NewRequest(http.MethodPut, queryURL.String(), body)
 	if err != nil {
 		return nil, err
@@ -9916,7 +11266,7 @@ func NewReplaceSupplierRequestWithBody(server string, id ID, params *ReplaceSupp
 }
 
 // NewRestoreSupplierRequest constructs an http.Request for the RestoreSupplier method
-func NewRestoreSupplierRequest(server string, id ID) (*http.Request, error) {
+func NewRestoreSupplierRequest(server string, id ID, params *RestoreSupplierParams) (*http.Request, error) {
 	var err error
 
 	var pathParam0 string
@@ -9939,6 +11289,33 @@ func NewRestoreSupplierRequest(server string, id ID) (*http.Request, error) {
 	queryURL, err := serverURL.Parse(operationPath)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
 	}
 
 	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)

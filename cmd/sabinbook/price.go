@@ -19,6 +19,7 @@ type priceCommand struct {
 	Source      *string  `placeholder:"SLUG" help:"Source of the price (default: that of the offer)."`
 	Corrects    *string  `placeholder:"ID" help:"Price of the same offer that this one corrects."`
 	Note        *string  `help:"Free words."`
+	DryRun      bool     `help:"Only try it: print what would be stored."`
 }
 
 // Run adds the price and prints it as it was stored.
@@ -33,7 +34,7 @@ func (c priceCommand) Run(p *program) error {
 	} else {
 		body.Price = &client.Money{Amount: c.Amount, Currency: *c.Currency}
 	}
-	r, err := service.CreatePriceWithResponse(p.ctx, c.Offer, body)
+	r, err := service.CreatePriceWithResponse(p.ctx, c.Offer, &client.CreatePriceParams{DryRun: &c.DryRun}, body)
 	if err != nil {
 		return fmt.Errorf("cannot ask %s: %w", c.Server, err)
 	}
@@ -45,6 +46,10 @@ func (c priceCommand) Run(p *program) error {
 	if *stored.TaxIncluded {
 		tax = "with"
 	}
-	_, err = fmt.Fprintf(p.out, "%s: %s %s a pack, %s %g %% tax, seen on %s (%s)\n", c.Offer, stored.Price.Amount, stored.Price.Currency, tax, *stored.TaxRatePercent, *stored.ObservedDate, *stored.ID)
+	id := "tried, not stored"
+	if stored.ID != nil {
+		id = *stored.ID
+	}
+	_, err = fmt.Fprintf(p.out, "%s: %s %s a pack, %s %g %% tax, seen on %s (%s)\n", c.Offer, stored.Price.Amount, stored.Price.Currency, tax, *stored.TaxRatePercent, *stored.ObservedDate, id)
 	return err
 }

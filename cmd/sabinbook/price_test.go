@@ -19,6 +19,9 @@ func TestPriceIsAddedWithAToken(t *testing.T) {
 		t.Errorf("exit code %d: %s%s", code, out, errs)
 	}
 	t.Setenv("SABINBOOK_TOKEN", secret)
+	if code, out, errs = price("builders-yard-rock-wool-40-50-8", "33.00", "--dry-run"); code != 0 || !strings.Contains(out, "(tried, not stored)") {
+		t.Errorf("exit code %d: %s%s", code, out, errs)
+	}
 	for want, args := range map[string][]string{
 		"/amount ":       {"builders-yard-rock-wool-40-50-8", "32,50"},
 		"/observed_date": {"builders-yard-rock-wool-40-50-8", "32.50", "--date", "2199-01-01"},

@@ -1,0 +1,41 @@
+package api
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"net/http"
+)
+
+// tried turns the answer to a change that was made and undone into the answer to a trial: what only
+// a stored record has is taken out.
+func (c *call) tried() error {
+	a := c.answer
+	a.header.Set("Dry-Run", "true")
+	for _, name := range []string{"ETag", "Location", "Content-Location"} {
+		a.header.Del(name)
+	}
+	a.header.Set("Cache-Control", "no-store")
+	if a.body.Len() == 0 {
+		return nil
+	}
+	var record map[string]any
+	d := json.NewDecoder(bytes.NewReader(a.body.Bytes()))
+	d.UseNumber()
+	if err := d.Decode(&record); err != nil {
+		return fmt.Errorf("api: the answer to a trial: %w", err)
+	}
+	if a.status == http.StatusCreated {
+		delete(record, "id")
+	}
+	for _, name := range []string{"revision", "create_time", "update_time"} {
+		delete(record, name)
+	}
+	text, err := json.Marshal(record)
+	if err != nil {
+		return fmt.Errorf("api: the answer to a trial: %w", err)
+	}
+	a.body.Reset()
+	a.body.Write(append(text, '\n'))
+	return nil
+}
