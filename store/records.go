@@ -117,7 +117,7 @@ func (n *noun[T]) replace(ctx context.Context, s *Store, by, ref string, revisio
 			}
 		}
 		if _, err := tx.ExecContext(ctx, `UPDATE record SET slug = $2, name = $3, name_key = $4 WHERE id = $1`,
-			string(m.ID), string(m.Slug), m.Name, nameKey(m.Name)); err != nil {
+			string(m.ID), string(m.Slug), m.Name, catalog.NameKey(m.Name)); err != nil {
 			return err
 		}
 		row, err := values(n.row(&x)...)
@@ -211,7 +211,7 @@ func (n *noun[T]) insert(ctx context.Context, tx *sql.Tx, x T, checks ...check[T
 	}
 	if _, err := tx.ExecContext(ctx, `INSERT INTO record (id, noun, slug, name, name_key, revision, create_time, update_time, updated_by, deleted)
 		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)`,
-		string(m.ID), n.Prefix, string(m.Slug), m.Name, nameKey(m.Name), m.Revision, Time(m.Created), Time(m.Updated), m.UpdatedBy, m.Deleted); err != nil {
+		string(m.ID), n.Prefix, string(m.Slug), m.Name, catalog.NameKey(m.Name), m.Revision, Time(m.Created), Time(m.Updated), m.UpdatedBy, m.Deleted); err != nil {
 		return "", err
 	}
 	row, err := values(n.row(&x)...)
@@ -285,7 +285,7 @@ func (n *noun[T]) free(ctx context.Context, tx *sql.Tx, m catalog.Meta) error {
 	}{
 		{false, "slug", `slug = $3`, string(m.Slug), "is the slug of"},
 		{false, "slug", `id IN (SELECT record_id FROM old_slug WHERE noun = $1 AND slug = $3)`, string(m.Slug), "is a former slug, which still leads there, of"},
-		{n.freeName, "name", `name_key = $3`, nameKey(m.Name), "is, but for case and spaces, the name of"},
+		{n.freeName, "name", `name_key = $3`, catalog.NameKey(m.Name), "is, but for case and spaces, the name of"},
 	} {
 		if c.skip {
 			continue

@@ -26,7 +26,7 @@ units bands < sampling
 costing handling hanging ratings rooms sampling < ranking
 ranking < shortlist readymade
 catalog reverb < rooms
-catalog < exchange
+catalog < exchange catalogtest
 catalog migrations < store
 catalog < seed
 ranking < api/page
@@ -42,7 +42,8 @@ const testLattice = `
 store/storetest < store
 store/storetest seed api/client < api
 store/storetest < cmd/sabinbook
-seed < ranking readymade
+seed < ranking readymade exchange
+catalogtest < exchange store api
 `
 
 // rooms says in which packages a library may be imported: one room per foreign
