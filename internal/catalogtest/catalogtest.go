@@ -90,7 +90,7 @@ func (m *maker) number(lo, hi float64) float64 {
 func (m *maker) meta(n catalog.Noun) catalog.Meta {
 	m.n++
 	made := time.Date(2026, 1, 1+m.IntN(300), m.IntN(24), 0, 0, m.IntN(1000)*1_000_000, time.UTC)
-	return catalog.Meta{ID: m.id(n), Slug: catalog.Slug(fmt.Sprintf("%s-%d", n.Prefix, m.n)), Name: fmt.Sprintf("%s %d", m.title(), m.n),
+	return catalog.Meta{ID: m.id(n), Slug: catalog.Slug(fmt.Sprintf("%s-%d%s", n.Prefix, m.n, pick(m, "", "-f", "-k", "-m", "-p", "-r", "-s", "-t"))), Name: fmt.Sprintf("%s %d", m.title(), m.n),
 		Revision: 1 + m.Int64N(5), Created: made, Updated: made.Add(time.Duration(m.IntN(5000)) * time.Millisecond), UpdatedBy: pick(m, "ada", "bo")}
 }
 

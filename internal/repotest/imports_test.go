@@ -43,7 +43,8 @@ store/storetest < store
 store/storetest seed api/client < api
 store/storetest < cmd/sabinbook
 seed < ranking readymade exchange
-catalogtest < exchange store api
+catalogtest < exchange api
+exchange catalogtest < store
 `
 
 // rooms says in which packages a library may be imported: one room per foreign
