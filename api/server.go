@@ -10,6 +10,7 @@
 //	formats.go    in which form the answer is wanted; flatten.go turns a page of records into it
 //	fills.go ...  one file per noun: decode, encode, one short method per operation
 //	slots.go      how many questions are computed at once
+//	exchange.go   the whole catalog out and in
 //	batch.go      many questions, one a line, streamed
 //	records.go    the mechanics that the nouns share: conditional writes, merge patch, lists
 //	problem.go    the one table from errors to problem+json
@@ -95,6 +96,13 @@ type Store interface {
 	AddPrice(ctx context.Context, by string, p catalog.Price) (catalog.Price, error)
 	Price(ctx context.Context, ref string) (catalog.Price, error)
 	Prices(ctx context.Context, offerRef string, q catalog.Query) (catalog.Page[catalog.Price], error)
+
+	// Held is what deleted records and former slugs keep others from taking, and the
+	// revision at which that was so.
+	Held(ctx context.Context) (int64, []catalog.Held, error)
+	// ApplyImport stores changes all or none, if the catalog is at the given revision, and
+	// returns the one that it made.
+	ApplyImport(ctx context.Context, by string, at int64, c catalog.Changes) (int64, error)
 
 	// Revision is raised by every change of the catalog.
 	Revision(ctx context.Context) (int64, error)

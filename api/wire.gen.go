@@ -1358,8 +1358,14 @@ type Fault struct {
 	// Code A word that never changes, like out_of_range.
 	Code string `json:"code"`
 
+	// Column Column of the file.
+	Column *string `json:"column,omitempty"`
+
 	// Detail What is wrong, with the limit.
 	Detail string `json:"detail"`
+
+	// File File of a package.
+	File *string `json:"file,omitempty"`
 
 	// Fix How to mend it.
 	Fix string `json:"fix"`
@@ -1372,6 +1378,9 @@ type Fault struct {
 
 	// Pointer JSON pointer into the body.
 	Pointer *string `json:"pointer,omitempty"`
+
+	// Row Line of the file, from 1; absent for the file as a whole.
+	Row *int64 `json:"row,omitempty"`
 }
 
 // Figure One quantity with what it rests on. Its unit is the end of the name of the member that holds it.
@@ -2032,6 +2041,78 @@ type Health struct {
 
 	// Version Version of the program.
 	Version *string `json:"version,omitempty"`
+}
+
+// ImportPlan What becomes of every record of a package.
+type ImportPlan struct {
+	// Applied Whether it was carried out; false for a dry run.
+	Applied bool `json:"applied"`
+
+	// Blocked Whether conflicts forbid carrying it out.
+	Blocked bool `json:"blocked"`
+
+	// CatalogRevision Revision of the stored catalog for which the plan was made; after it was carried out, the one that it made.
+	CatalogRevision int64 `json:"catalog_revision"`
+
+	// ConflictCount Records that are left out.
+	ConflictCount int64 `json:"conflict_count"`
+
+	// CreatedCount Records that are new.
+	CreatedCount int64 `json:"created_count"`
+
+	// IncomingDigest SHA-256 of the package in its canonical form, in hexadecimal digits.
+	IncomingDigest string `json:"incoming_digest"`
+
+	// OnConflict fail, keep or take.
+	OnConflict string `json:"on_conflict"`
+
+	// PlanDigest SHA-256 of the revision, the package, the choice and the rows, in hexadecimal digits.
+	PlanDigest string `json:"plan_digest"`
+
+	// Rows By noun, then id.
+	Rows []ImportRow `json:"rows"`
+
+	// UnchangedCount Records that are stored as they are.
+	UnchangedCount int64 `json:"unchanged_count"`
+
+	// UpdatedCount Records that take the place of stored ones.
+	UpdatedCount int64 `json:"updated_count"`
+}
+
+// ImportReason Why a record is in conflict, or was before on_conflict settled it.
+type ImportReason struct {
+	// Code changed_in_both, slug_taken, name_taken, deleted_here, price_differs, reference_missing, other_offer, does_not_fit or still_sold.
+	Code string `json:"code"`
+
+	// Detail What is in the way.
+	Detail string `json:"detail"`
+
+	// Fix How to mend it.
+	Fix string `json:"fix"`
+}
+
+// ImportRow What becomes of one record of a package.
+type ImportRow struct {
+	// Action created, updated, unchanged or conflict; a conflict leaves what is stored.
+	Action string `json:"action"`
+
+	// ID Id of the record.
+	ID string `json:"id"`
+
+	// Name Its name in the package; prices have none.
+	Name *string `json:"name,omitempty"`
+
+	// Noun The noun, like fill.
+	Noun string `json:"noun"`
+
+	// Reasons Conflicts, settled ones among them.
+	Reasons *[]ImportReason `json:"reasons,omitempty"`
+
+	// Similar Slugs of stored fills that may be the same material, by family, density and words of the name. Nothing is merged.
+	Similar *[]string `json:"similar,omitempty"`
+
+	// Slug Its slug in the package; prices have none.
+	Slug *string `json:"slug,omitempty"`
 }
 
 // Input One number that went into a formula.
@@ -4239,6 +4320,9 @@ type FillPage = FillList
 // HangingAnswer What is known about hanging the panel.
 type HangingAnswer = HangingCheck
 
+// ImportPlanAnswer What becomes of every record of a package.
+type ImportPlanAnswer = ImportPlan
+
 // Invalid What went wrong (RFC 9457).
 type Invalid = Problem
 
@@ -4408,6 +4492,12 @@ type PatchAbsorptionTestParams struct {
 type ReplaceAbsorptionTestParams struct {
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+}
+
+// ExportCatalogParams defines parameters for ExportCatalog.
+type ExportCatalogParams struct {
+	// IfNoneMatch ETag of the answer that the client holds; 304 when it is still the same.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // ListFabricsParams defines parameters for ListFabrics.
@@ -4633,6 +4723,18 @@ type ListAbsorptionTestsParams struct {
 
 	// IfNoneMatch ETag of the answer that the client holds; 304 when it is still the same.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ImportCatalogParams defines parameters for ImportCatalog.
+type ImportCatalogParams struct {
+	// DryRun true for the plan alone.
+	DryRun *bool `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// OnConflict fail, keep what is stored, or take what the package has where both were changed; fail when left out.
+	OnConflict *string `form:"on_conflict,omitempty" json:"on_conflict,omitempty"`
+
+	// PlanDigest The plan_digest of the plan that is to be carried out.
+	PlanDigest *string `form:"plan_digest,omitempty" json:"plan_digest,omitempty"`
 }
 
 // ListOffersParams defines parameters for ListOffers.
@@ -5255,6 +5357,9 @@ type ServerInterface interface {
 	// EstimateCost What one build costs, how it is cut, and what other numbers of panels would cost.
 	// (POST /v1/cost-estimates)
 	EstimateCost(ctx echo.Context) error
+	// ExportCatalog The whole catalog as an open Data Package.
+	// (GET /v1/exports/catalog)
+	ExportCatalog(ctx echo.Context, params ExportCatalogParams) error
 	// ListFabrics List fabrics.
 	// (GET /v1/fabrics)
 	ListFabrics(ctx echo.Context, params ListFabricsParams) error
@@ -5306,6 +5411,9 @@ type ServerInterface interface {
 	// CheckHanging What a panel weighs, how hard its wire and hooks are pulled, and where a row is drilled.
 	// (POST /v1/hanging-checks)
 	CheckHanging(ctx echo.Context) error
+	// ImportCatalog Take a package over, or say what that would do.
+	// (POST /v1/imports)
+	ImportCatalog(ctx echo.Context, params ImportCatalogParams) error
 	// ListOffers List offers.
 	// (GET /v1/offers)
 	ListOffers(ctx echo.Context, params ListOffersParams) error
@@ -5650,6 +5758,35 @@ func (w *ServerInterfaceWrapper) EstimateCost(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.EstimateCost(ctx)
+	return err
+}
+
+// ExportCatalog converts echo context to params.
+func (w *ServerInterfaceWrapper) ExportCatalog(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ExportCatalogParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ExportCatalog(ctx, params)
 	return err
 }
 
@@ -6487,6 +6624,38 @@ func (w *ServerInterfaceWrapper) CheckHanging(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.CheckHanging(ctx)
+	return err
+}
+
+// ImportCatalog converts echo context to params.
+func (w *ServerInterfaceWrapper) ImportCatalog(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ImportCatalogParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	// ------------- Optional query parameter "on_conflict" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "on_conflict", ctx.QueryParams(), &params.OnConflict, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter on_conflict: %s", err))
+	}
+
+	// ------------- Optional query parameter "plan_digest" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "plan_digest", ctx.QueryParams(), &params.PlanDigest, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter plan_digest: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ImportCatalog(ctx, params)
 	return err
 }
 
@@ -8462,6 +8631,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/build-or-buy", wrapper.CompareBuildAndBuy, options.OperationMiddlewares["compareBuildAndBuy"]...)
 	router.POST(options.BaseURL+"/v1/buying-plans", wrapper.PlanBuying, options.OperationMiddlewares["planBuying"]...)
 	router.POST(options.BaseURL+"/v1/cost-estimates", wrapper.EstimateCost, options.OperationMiddlewares["estimateCost"]...)
+	router.GET(options.BaseURL+"/v1/exports/catalog", wrapper.ExportCatalog, options.OperationMiddlewares["exportCatalog"]...)
 	router.GET(options.BaseURL+"/v1/fabrics", wrapper.ListFabrics, options.OperationMiddlewares["listFabrics"]...)
 	router.POST(options.BaseURL+"/v1/fabrics", wrapper.CreateFabric, options.OperationMiddlewares["createFabric"]...)
 	router.DELETE(options.BaseURL+"/v1/fabrics/:id", wrapper.DeleteFabric, options.OperationMiddlewares["deleteFabric"]...)
@@ -8479,6 +8649,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/fills/:id/absorption-tests", wrapper.CreateAbsorptionTest, options.OperationMiddlewares["createAbsorptionTest"]...)
 	router.POST(options.BaseURL+"/v1/fills/:id/restore", wrapper.RestoreFill, options.OperationMiddlewares["restoreFill"]...)
 	router.POST(options.BaseURL+"/v1/hanging-checks", wrapper.CheckHanging, options.OperationMiddlewares["checkHanging"]...)
+	router.POST(options.BaseURL+"/v1/imports", wrapper.ImportCatalog, options.OperationMiddlewares["importCatalog"]...)
 	router.GET(options.BaseURL+"/v1/offers", wrapper.ListOffers, options.OperationMiddlewares["listOffers"]...)
 	router.POST(options.BaseURL+"/v1/offers", wrapper.CreateOffer, options.OperationMiddlewares["createOffer"]...)
 	router.DELETE(options.BaseURL+"/v1/offers/:id", wrapper.DeleteOffer, options.OperationMiddlewares["deleteOffer"]...)
@@ -8590,6 +8761,17 @@ type BuyingAnswerJSONResponse struct {
 	Headers BuyingAnswerResponseHeaders
 }
 
+type CatalogPackageResponseHeaders struct {
+	ETag       *string
+	ReprDigest *string
+}
+type CatalogPackageApplicationZipResponse struct {
+	Body io.Reader
+
+	Headers       CatalogPackageResponseHeaders
+	ContentLength int64
+}
+
 type ConflictApplicationProblemPlusJSONResponse Problem
 
 type CostAnswerResponseHeaders struct {
@@ -8671,6 +8853,15 @@ type HangingAnswerJSONResponse struct {
 	Body HangingCheck
 
 	Headers HangingAnswerResponseHeaders
+}
+
+type ImportPlanAnswerResponseHeaders struct {
+	ETag *string
+}
+type ImportPlanAnswerJSONResponse struct {
+	Body ImportPlan
+
+	Headers ImportPlanAnswerResponseHeaders
 }
 
 type InvalidApplicationProblemPlusJSONResponse Problem
@@ -9192,6 +9383,39 @@ func (response EstimateCost200JSONResponse) VisitEstimateCostResponse(w http.Res
 	return err
 }
 
+type ExportCatalogRequestObject struct {
+	Params ExportCatalogParams
+}
+
+type ExportCatalogResponseObject interface {
+	VisitExportCatalogResponse(w http.ResponseWriter) error
+}
+
+type ExportCatalog200ApplicationZipResponse struct {
+	CatalogPackageApplicationZipResponse
+}
+
+func (response ExportCatalog200ApplicationZipResponse) VisitExportCatalogResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "application/zip")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.ReprDigest != nil {
+		w.Header().Set("Repr-Digest", fmt.Sprint(*response.Headers.ReprDigest))
+	}
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	_, err := io.Copy(w, response.Body)
+	return err
+}
+
 type ListFabricsRequestObject struct {
 	Params ListFabricsParams
 }
@@ -9613,6 +9837,32 @@ type CheckHangingResponseObject interface {
 type CheckHanging200JSONResponse struct{ HangingAnswerJSONResponse }
 
 func (response CheckHanging200JSONResponse) VisitCheckHangingResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ImportCatalogRequestObject struct {
+	Params ImportCatalogParams
+	Body   io.Reader
+}
+
+type ImportCatalogResponseObject interface {
+	VisitImportCatalogResponse(w http.ResponseWriter) error
+}
+
+type ImportCatalog200JSONResponse struct{ ImportPlanAnswerJSONResponse }
+
+func (response ImportCatalog200JSONResponse) VisitImportCatalogResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -10751,6 +11001,9 @@ type StrictServerInterface interface {
 	// EstimateCost What one build costs, how it is cut, and what other numbers of panels would cost.
 	// (POST /v1/cost-estimates)
 	EstimateCost(ctx context.Context, request EstimateCostRequestObject) (EstimateCostResponseObject, error)
+	// ExportCatalog The whole catalog as an open Data Package.
+	// (GET /v1/exports/catalog)
+	ExportCatalog(ctx context.Context, request ExportCatalogRequestObject) (ExportCatalogResponseObject, error)
 	// ListFabrics List fabrics.
 	// (GET /v1/fabrics)
 	ListFabrics(ctx context.Context, request ListFabricsRequestObject) (ListFabricsResponseObject, error)
@@ -10802,6 +11055,9 @@ type StrictServerInterface interface {
 	// CheckHanging What a panel weighs, how hard its wire and hooks are pulled, and where a row is drilled.
 	// (POST /v1/hanging-checks)
 	CheckHanging(ctx context.Context, request CheckHangingRequestObject) (CheckHangingResponseObject, error)
+	// ImportCatalog Take a package over, or say what that would do.
+	// (POST /v1/imports)
+	ImportCatalog(ctx context.Context, request ImportCatalogRequestObject) (ImportCatalogResponseObject, error)
 	// ListOffers List offers.
 	// (GET /v1/offers)
 	ListOffers(ctx context.Context, request ListOffersRequestObject) (ListOffersResponseObject, error)
@@ -11323,6 +11579,31 @@ func (sh *strictHandler) EstimateCost(ctx echo.Context) error {
 		return err
 	} else if validResponse, ok := response.(EstimateCostResponseObject); ok {
 		return validResponse.VisitEstimateCostResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ExportCatalog operation middleware
+func (sh *strictHandler) ExportCatalog(ctx echo.Context, params ExportCatalogParams) error {
+	var request ExportCatalogRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ExportCatalog(ctx.Request().Context(), request.(ExportCatalogRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ExportCatalog")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ExportCatalogResponseObject); ok {
+		return validResponse.VisitExportCatalogResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -11935,6 +12216,33 @@ func (sh *strictHandler) CheckHanging(ctx echo.Context) error {
 		return err
 	} else if validResponse, ok := response.(CheckHangingResponseObject); ok {
 		return validResponse.VisitCheckHangingResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ImportCatalog operation middleware
+func (sh *strictHandler) ImportCatalog(ctx echo.Context, params ImportCatalogParams) error {
+	var request ImportCatalogRequestObject
+
+	request.Params = params
+
+	request.Body = ctx.Request().Body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ImportCatalog(ctx.Request().Context(), request.(ImportCatalogRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ImportCatalog")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ImportCatalogResponseObject); ok {
+		return validResponse.VisitImportCatalogResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

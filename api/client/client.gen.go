@@ -255,6 +255,15 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/cost-estimates (the `EstimateCost` operationId).
 	EstimateCost(ctx context.Context, body EstimateCostJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// ExportCatalog The whole catalog as an open Data Package.
+	//
+	// A zip of one CSV for each noun and each list of a noun, with `datapackage.json`, which describes every column, its unit and the
+	// keys (datapackage.org). Equal catalogs give equal bytes on every engine. Deleted records are not in it. The guide
+	// to [taking a catalog along](exchange.md) has the details.
+	//
+	// Corresponds with GET /v1/exports/catalog (the `ExportCatalog` operationId).
+	ExportCatalog(ctx context.Context, params *ExportCatalogParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// ListFabrics List fabrics.
 	//
 	// Corresponds with GET /v1/fabrics (the `ListFabrics` operationId).
@@ -421,6 +430,18 @@ type ClientInterface interface {
 	//
 	// Corresponds with POST /v1/hanging-checks (the `CheckHanging` operationId).
 	CheckHanging(ctx context.Context, body CheckHangingJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ImportCatalogWithBody Take a package over, or say what that would do.
+	//
+	// The body is a package as /v1/exports/catalog gives it, at most 8 MiB, perhaps edited. With `dry_run=true` the answer is the
+	// plan: what becomes of every record of the package. The same request with the `plan_digest` of that plan instead does
+	// it, all or nothing, and is refused with 409 once the catalog has changed. Ids are kept; records that only the
+	// stored catalog has stay as they are. Importing one's own export changes nothing.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/imports (the `ImportCatalog` operationId).
+	ImportCatalogWithBody(ctx context.Context, params *ImportCatalogParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// ListOffers List offers.
 	//
@@ -1203,6 +1224,25 @@ func (c *Client) EstimateCost(ctx context.Context, body EstimateCostJSONRequestB
 	return c.Client.Do(req)
 }
 
+// ExportCatalog The whole catalog as an open Data Package.
+//
+// A zip of one CSV for each noun and each list of a noun, with `datapackage.json`, which describes every column, its unit and the
+// keys (datapackage.org). Equal catalogs give equal bytes on every engine. Deleted records are not in it. The guide
+// to [taking a catalog along](exchange.md) has the details.
+//
+// Corresponds with GET /v1/exports/catalog (the `ExportCatalog` operationId).
+func (c *Client) ExportCatalog(ctx context.Context, params *ExportCatalogParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewExportCatalogRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // ListFabrics List fabrics.
 //
 // Corresponds with GET /v1/fabrics (the `ListFabrics` operationId).
@@ -1610,6 +1650,28 @@ func (c *Client) CheckHangingWithBody(ctx context.Context, contentType string, b
 // Corresponds with POST /v1/hanging-checks (the `CheckHanging` operationId).
 func (c *Client) CheckHanging(ctx context.Context, body CheckHangingJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewCheckHangingRequest(c.Server, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ImportCatalogWithBody Take a package over, or say what that would do.
+//
+// The body is a package as /v1/exports/catalog gives it, at most 8 MiB, perhaps edited. With `dry_run=true` the answer is the
+// plan: what becomes of every record of the package. The same request with the `plan_digest` of that plan instead does
+// it, all or nothing, and is refused with 409 once the catalog has changed. Ids are kept; records that only the
+// stored catalog has stay as they are. Importing one's own export changes nothing.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/imports (the `ImportCatalog` operationId).
+func (c *Client) ImportCatalogWithBody(ctx context.Context, params *ImportCatalogParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewImportCatalogRequestWithBody(c.Server, params, contentType, body)
 	if err != nil {
 		return nil, err
 	}
@@ -3239,6 +3301,48 @@ func NewEstimateCostRequestWithBody(server string, contentType string, body io.R
 	return req, nil
 }
 
+// NewExportCatalogRequest constructs an http.Request for the ExportCatalog method
+func NewExportCatalogRequest(server string, params *ExportCatalogParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/exports/catalog")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		if params.IfNoneMatch != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-None-Match", *params.IfNoneMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("If-None-Match", headerParam0)
+		}
+
+	}
+
+	return req, nil
+}
+
 // NewListFabricsRequest constructs an http.Request for the ListFabrics method
 func NewListFabricsRequest(server string, params *ListFabricsParams) (*http.Request, error) {
 	var err error
@@ -4708,6 +4812,86 @@ func NewCheckHangingRequestWithBody(server string, contentType string, body io.R
 	queryURL, err := serverURL.Parse(operationPath)
 	if err != nil {
 		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	return req, nil
+}
+
+// NewImportCatalogRequestWithBody constructs an http.Request for the ImportCatalog method, with any body, and a specified content type
+func NewImportCatalogRequestWithBody(server string, params *ImportCatalogParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/imports")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.OnConflict != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "on_conflict", *params.OnConflict, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.PlanDigest != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "plan_digest", *params.PlanDigest, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
 	}
 
 	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
@@ -8318,6 +8502,17 @@ type ClientWithResponsesInterface interface {
 	// Corresponds with POST /v1/cost-estimates (the `EstimateCost` operationId).
 	EstimateCostWithResponse(ctx context.Context, body EstimateCostJSONRequestBody, reqEditors ...RequestEditorFn) (*EstimateCostResponse, error)
 
+	// ExportCatalogWithResponse The whole catalog as an open Data Package.
+	//
+	// A zip of one CSV for each noun and each list of a noun, with `datapackage.json`, which describes every column, its unit and the
+	// keys (datapackage.org). Equal catalogs give equal bytes on every engine. Deleted records are not in it. The guide
+	// to [taking a catalog along](exchange.md) has the details.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/exports/catalog (the `ExportCatalog` operationId).
+	ExportCatalogWithResponse(ctx context.Context, params *ExportCatalogParams, reqEditors ...RequestEditorFn) (*ExportCatalogResponse, error)
+
 	// ListFabricsWithResponse List fabrics.
 	//
 	// Returns a wrapper object for the known response body format(s).
@@ -8502,6 +8697,18 @@ type ClientWithResponsesInterface interface {
 	//
 	// Corresponds with POST /v1/hanging-checks (the `CheckHanging` operationId).
 	CheckHangingWithResponse(ctx context.Context, body CheckHangingJSONRequestBody, reqEditors ...RequestEditorFn) (*CheckHangingResponse, error)
+
+	// ImportCatalogWithBodyWithResponse Take a package over, or say what that would do.
+	//
+	// The body is a package as /v1/exports/catalog gives it, at most 8 MiB, perhaps edited. With `dry_run=true` the answer is the
+	// plan: what becomes of every record of the package. The same request with the `plan_digest` of that plan instead does
+	// it, all or nothing, and is refused with 409 once the catalog has changed. Ids are kept; records that only the
+	// stored catalog has stay as they are. Importing one's own export changes nothing.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/imports (the `ImportCatalog` operationId).
+	ImportCatalogWithBodyWithResponse(ctx context.Context, params *ImportCatalogParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*ImportCatalogResponse, error)
 
 	// ListOffersWithResponse List offers.
 	//
@@ -9618,6 +9825,47 @@ func (r EstimateCostResponse) ContentType() string {
 	return ""
 }
 
+type ExportCatalogResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r ExportCatalogResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r ExportCatalogResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r ExportCatalogResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r ExportCatalogResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r ExportCatalogResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
 type ListFabricsResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -10414,6 +10662,54 @@ func (r CheckHangingResponse) StatusCode() int {
 
 // ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
 func (r CheckHangingResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type ImportCatalogResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *ImportPlanAnswer
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r ImportCatalogResponse) GetJSON200() *ImportPlanAnswer {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r ImportCatalogResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r ImportCatalogResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r ImportCatalogResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r ImportCatalogResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r ImportCatalogResponse) ContentType() string {
 	if r.HTTPResponse != nil {
 		return r.HTTPResponse.Header.Get("Content-Type")
 	}
@@ -12748,6 +13044,23 @@ func (c *ClientWithResponses) EstimateCostWithResponse(ctx context.Context, body
 	return ParseEstimateCostResponse(rsp)
 }
 
+// ExportCatalogWithResponse The whole catalog as an open Data Package.
+//
+// A zip of one CSV for each noun and each list of a noun, with `datapackage.json`, which describes every column, its unit and the
+// keys (datapackage.org). Equal catalogs give equal bytes on every engine. Deleted records are not in it. The guide
+// to [taking a catalog along](exchange.md) has the details.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/exports/catalog (the `ExportCatalog` operationId).
+func (c *ClientWithResponses) ExportCatalogWithResponse(ctx context.Context, params *ExportCatalogParams, reqEditors ...RequestEditorFn) (*ExportCatalogResponse, error) {
+	rsp, err := c.ExportCatalog(ctx, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseExportCatalogResponse(rsp)
+}
+
 // ListFabricsWithResponse List fabrics.
 //
 // Returns a wrapper object for the known response body format(s).
@@ -13081,6 +13394,24 @@ func (c *ClientWithResponses) CheckHangingWithResponse(ctx context.Context, body
 		return nil, err
 	}
 	return ParseCheckHangingResponse(rsp)
+}
+
+// ImportCatalogWithBodyWithResponse Take a package over, or say what that would do.
+//
+// The body is a package as /v1/exports/catalog gives it, at most 8 MiB, perhaps edited. With `dry_run=true` the answer is the
+// plan: what becomes of every record of the package. The same request with the `plan_digest` of that plan instead does
+// it, all or nothing, and is refused with 409 once the catalog has changed. Ids are kept; records that only the
+// stored catalog has stay as they are. Importing one's own export changes nothing.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/imports (the `ImportCatalog` operationId).
+func (c *ClientWithResponses) ImportCatalogWithBodyWithResponse(ctx context.Context, params *ImportCatalogParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*ImportCatalogResponse, error) {
+	rsp, err := c.ImportCatalogWithBody(ctx, params, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseImportCatalogResponse(rsp)
 }
 
 // ListOffersWithResponse List offers.
@@ -14371,6 +14702,35 @@ func ParseEstimateCostResponse(rsp *http.Response) (*EstimateCostResponse, error
 	return response, nil
 }
 
+// ParseExportCatalogResponse parses an HTTP response from a ExportCatalogWithResponse call
+func ParseExportCatalogResponse(rsp *http.Response) (*ExportCatalogResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &ExportCatalogResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case rsp.StatusCode == 304:
+		break // No content-type
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
 // ParseListFabricsResponse parses an HTTP response from a ListFabricsWithResponse call
 func ParseListFabricsResponse(rsp *http.Response) (*ListFabricsResponse, error) {
 	bodyBytes, err := io.ReadAll(rsp.Body)
@@ -14922,6 +15282,39 @@ func ParseCheckHangingResponse(rsp *http.Response) (*CheckHangingResponse, error
 	switch {
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
 		var dest HangingAnswer
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseImportCatalogResponse parses an HTTP response from a ImportCatalogWithResponse call
+func ParseImportCatalogResponse(rsp *http.Response) (*ImportCatalogResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &ImportCatalogResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest ImportPlanAnswer
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
 			return nil, err
 		}

@@ -1,6 +1,7 @@
 package exchange
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"slices"
@@ -9,7 +10,7 @@ import (
 )
 
 // Read takes the catalog out of the files of a package. The error is a *FaultyError that
-// names everything that is wrong: with the files, with cells, with references, and with
+// names everything that is wrong, by file and line: with the files, with cells, with references, and with
 // the rules of package catalog. today is the last day on which a price can have been seen.
 func Read(files []File, today catalog.Date) (catalog.Snapshot, error) {
 	r := &reading{today: today, rows: map[string]map[catalog.ID]int{}, broken: map[string]bool{}, doubtful: map[string]map[catalog.ID]bool{}, elements: map[place]cellAt{}}
@@ -50,6 +51,7 @@ func Read(files []File, today catalog.Date) (catalog.Snapshot, error) {
 		t.check(r)
 	}
 	r.fits()
+	slices.SortStableFunc(r.faults, func(a, b Fault) int { return cmp.Or(cmp.Compare(a.File, b.File), cmp.Compare(a.Row, b.Row)) })
 	if len(r.faults) > 0 {
 		return catalog.Snapshot{}, &FaultyError{r.faults}
 	}
@@ -78,6 +80,9 @@ func (r *reading) fits() {
 	}
 	for _, o := range s.Offers {
 		row := r.rows["offers"][o.ID]
+		if r.lacks("fill_sold_sizes", "part_stock_lengths") {
+			break
+		}
 		if misfit := misfit(o, fills, parts); misfit != nil && !r.doubtful["offers"][o.ID] {
 			column := "stock_length_mm"
 			if o.ItemKind == catalog.FillItem {

@@ -49,6 +49,11 @@ func (r *reading) fault(file string, row int, column, code, detail, fix string) 
 	r.faults = append(r.faults, Fault{File: file, Row: row, Column: column, Code: code, Detail: detail, Fix: fix})
 }
 
+// lacks reports whether one of the tables could not be read.
+func (r *reading) lacks(tables ...string) bool {
+	return slices.ContainsFunc(tables, func(t string) bool { return r.broken[t] })
+}
+
 func (r *reading) doubt(table string, id catalog.ID) {
 	if r.doubtful[table] == nil {
 		r.doubtful[table] = map[catalog.ID]bool{}
@@ -148,9 +153,12 @@ func (n *noun[R]) read(r *reading, lines []line) {
 	})
 }
 
-// check applies the rules of the noun to its records.
+// check applies the rules of the noun to its records, when these are there with all their lists.
 func (n *noun[R]) check(r *reading) {
 	n.unique(r)
+	if r.lacks(n.listTables...) {
+		return
+	}
 	for _, x := range *n.list(&r.snapshot) {
 		id := *n.id(&x)
 		var bad *catalog.InvalidError

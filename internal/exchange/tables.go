@@ -54,6 +54,7 @@ type noun[R any] struct {
 	columns     []column[R]
 	validate    func(x R, today catalog.Date) error
 	lists       []func(*R) []rowText // the rows of its lists
+	listTables  []string             // the names of their tables
 }
 
 func (n *noun[R]) describe() description {
@@ -127,6 +128,7 @@ func listOf[P, E any](parent *noun[P], name, about, parentID, pointer string, li
 			func(r *row) bool { return c.missing(&r.value) }})
 	}
 	c := &children[P, E]{parent: parent, name: name, about: about, columns: all, pointer: pointer, list: list}
+	parent.listTables = append(parent.listTables, name)
 	parent.lists = append(parent.lists, func(p *P) []rowText { return texts(all, c.rows(p)) })
 	return c
 }
@@ -169,6 +171,7 @@ type bandTable[P any] struct {
 
 func bandsOf[P any](parent *noun[P], name, parentID, pointer string, curve func(*P) *bands.Curve) table {
 	b := &bandTable[P]{parent, name, parentID, pointer, curve}
+	parent.listTables = append(parent.listTables, name)
 	parent.lists = append(parent.lists, func(p *P) []rowText { return texts(b.columns(), b.rows(p)) })
 	return b
 }
