@@ -64,7 +64,8 @@ type planner struct {
 	choice   Choice
 	incoming []record
 	rows     []Row
-	at       map[named]int // place of an incoming record
+	at       map[named]int   // place of an incoming record
+	users    map[named][]int // places of the incoming records that refer to one
 	stored   map[named]record
 	slugs    map[string]catalog.ID // prefix and slug to the stored record that has it
 	keys     map[string]catalog.ID // prefix and folded name, the same way
@@ -85,7 +86,7 @@ type planner struct {
 // stored catalog has stay as they are. Conventions.
 func NewPlan(stored, incoming catalog.Snapshot, held []catalog.Held, choice Choice) Plan {
 	digest := sha256.Sum256(Archive(Write(incoming)))
-	p := &planner{choice: choice, incoming: recordsOf(&incoming), at: map[named]int{}, stored: map[named]record{},
+	p := &planner{choice: choice, incoming: recordsOf(&incoming), at: map[named]int{}, users: map[named][]int{}, stored: map[named]record{},
 		slugs: map[string]catalog.ID{}, keys: map[string]catalog.ID{}, held: held, gone: map[catalog.ID]bool{}}
 	p.fills, p.parts = itemsOf(stored)
 	p.newFills, p.newParts = itemsOf(incoming)
@@ -102,6 +103,9 @@ func NewPlan(stored, incoming catalog.Snapshot, held []catalog.Held, choice Choi
 	for i, r := range p.incoming {
 		p.at[named{r.table, r.meta.ID}] = i
 		p.rows = append(p.rows, Row{Noun: r.noun, ID: r.meta.ID, Slug: r.meta.Slug, Name: r.meta.Name})
+		for _, to := range r.refs {
+			p.users[to] = append(p.users[to], i)
+		}
 		p.judge(i)
 	}
 	for p.missing() || p.misfits(stored, incoming) {
@@ -200,29 +204,40 @@ func (p *planner) applied(i int) bool {
 }
 
 // missing turns records into conflicts that would refer to what is not there, and reports
-// whether there were any.
+// whether there were any. Those that refer to such a record follow it.
 func (p *planner) missing() bool {
+	todo := make([]int, len(p.incoming))
+	for i := range todo {
+		todo[i] = i
+	}
 	found := false
-	for i, in := range p.incoming {
-		if !p.applied(i) {
-			continue
-		}
-		for _, to := range in.refs {
-			old, there := p.stored[to]
-			j, comes := p.at[to]
-			switch {
-			case in.table == "prices" && to.table == "prices" && there && !sameOffer(in, old):
-				p.conflict(i, "other_offer", "corrects "+string(to.id)+", which is stored as a price of another offer", "name a price of the same offer")
-			case there || comes && p.applied(j):
-				continue
-			default:
-				p.conflict(i, "reference_missing", fmt.Sprintf("refers to %s, which is left out", to.id), "settle the conflict of that record first")
-			}
+	for len(todo) > 0 {
+		i := todo[len(todo)-1]
+		todo = todo[:len(todo)-1]
+		if p.applied(i) && p.dangles(i) {
 			found = true
-			break
+			todo = append(todo, p.users[named{p.incoming[i].table, p.incoming[i].meta.ID}]...)
 		}
 	}
 	return found
+}
+
+// dangles makes a record a conflict if it refers to what is not there.
+func (p *planner) dangles(i int) bool {
+	in := p.incoming[i]
+	for _, to := range in.refs {
+		old, there := p.stored[to]
+		j, comes := p.at[to]
+		switch {
+		case in.table == "prices" && to.table == "prices" && there && !sameOffer(in, old):
+			p.conflict(i, "other_offer", "corrects "+string(to.id)+", which is stored as a price of another offer", "name a price of the same offer")
+			return true
+		case !there && !(comes && p.applied(j)):
+			p.conflict(i, "reference_missing", fmt.Sprintf("refers to %s, which is left out", to.id), "settle the conflict of that record first")
+			return true
+		}
+	}
+	return false
 }
 
 // sameOffer reports whether two prices are of one offer, the first thing they refer to.
