@@ -2,6 +2,7 @@ package store_test
 
 import (
 	"bytes"
+	"context"
 	"errors"
 	"fmt"
 	"os"
@@ -207,5 +208,36 @@ func TestFailedImportLeavesNothing(t *testing.T) {
 		if len(p.Changes.Created.Sources) == 0 {
 			t.Error("nothing would have been imported")
 		}
+	}
+}
+
+// An import that is broken off at whatever moment leaves all or nothing.
+func TestImportBrokenOffIsWholeOrNothing(t *testing.T) {
+	for name, s := range engines(t) {
+		filled(t, s)
+		broken := 0
+		for i := range uint64(25) {
+			before, err := s.Snapshot(ctx)
+			must(t, err)
+			incoming := catalogtest.Merged(before, catalogtest.Random(100+i))
+			p := planned(t, s, incoming, exchange.Fail)
+			short, stop := context.WithTimeout(ctx, time.Duration(i)*1500*time.Microsecond)
+			_, err = s.ApplyImport(short, "m", p.Revision, p.Changes)
+			stop()
+			after, readErr := s.Snapshot(ctx)
+			must(t, readErr)
+			whole := len(after.Sources) == len(incoming.Sources) && len(after.Prices) == len(incoming.Prices) && len(after.Offers) == len(incoming.Offers)
+			switch {
+			case err == nil && !whole:
+				t.Errorf("%s %d: an import that succeeded is not there", name, i)
+			case err != nil && !errors.Is(err, catalog.ErrOutcomeUnknown):
+				broken++
+				equal(t, fmt.Sprint(name, " ", i), before, after)
+			}
+		}
+		if broken == 0 {
+			t.Errorf("%s: no import was broken off", name)
+		}
+		t.Logf("%s: %d of 25 were broken off", name, broken)
 	}
 }
