@@ -16,7 +16,7 @@ import (
 	"github.com/labstack/echo/v4"
 )
 
-// Lengths of the longest bodies that are read: one value, and many, one a line.
+// Lengths of the longest bodies that are read: one value; many, one a line, or a package.
 const (
 	maxBody  = 1 << 20
 	maxLines = 8 << 20
@@ -64,7 +64,7 @@ func (s *Server) admit(next echo.HandlerFunc) echo.HandlerFunc {
 			path[name] = values[i]
 		}
 		options := requestOptions()
-		options.ExcludeRequestBody = op.lines() // each line is checked by itself, as it is answered
+		options.ExcludeRequestBody = op.raw() // what is inside is checked by the handler
 		input := &openapi3filter.RequestValidationInput{Request: r, PathParams: path, QueryParams: query, Route: op.target, Options: options}
 		found := schemaFaults(openapi3filter.ValidateRequest(r.Context(), input), nil)
 		for _, f := range found {
@@ -149,7 +149,7 @@ func (op *operation) readBody(w http.ResponseWriter, r *http.Request) (content, 
 	} else if err != nil {
 		return content{}, &requestError{kind: problemBody, detail: "the body ended before it was whole"}
 	}
-	if op.lines() {
+	if op.raw() {
 		r.Body = io.NopCloser(bytes.NewReader(text))
 		return content{}, nil
 	}
@@ -165,15 +165,18 @@ func (op *operation) readBody(w http.ResponseWriter, r *http.Request) (content, 
 // lines reports whether the body is one JSON value a line.
 func (op *operation) lines() bool { return op.media == "application/x-ndjson" }
 
+// raw reports whether the body is not one JSON value: many lines, or a package.
+func (op *operation) raw() bool { return op.lines() || op.media == "application/zip" }
+
 func (op *operation) longest() int64 {
-	if op.lines() {
+	if op.raw() {
 		return maxLines
 	}
 	return maxBody
 }
 
 func tooLong(longest int64) fault {
-	return fault{code: "too_large", detail: fmt.Sprintf("may have at most %d bytes", longest), fix: "split it"}
+	return fault{code: "too_large", detail: fmt.Sprintf("may have at most %d bytes", longest), fix: "send less at once"}
 }
 
 func (op *operation) checkMedia(r *http.Request) error {

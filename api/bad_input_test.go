@@ -10,6 +10,8 @@ import (
 	"strings"
 	"testing"
 
+	"sabinbook/internal/catalog"
+	"sabinbook/internal/exchange"
 	"sabinbook/store/storetest"
 )
 
@@ -73,6 +75,16 @@ func badInputs(t *testing.T) []bad {
 	}
 	density := func(v string) string {
 		return `{"density_kg_per_m3":{"value":` + v + `,"evidence":"declared","source_id":"notebook"}}`
+	}
+	imported := func(name, query string, status int, at, says string, files ...exchange.File) bad {
+		return bad{name: name, method: http.MethodPost, path: "/v1/imports?" + query, body: string(exchange.Archive(files)), header: []string{"Content-Type", "application/zip"}, status: status, at: at, says: says}
+	}
+	empty := exchange.Write(catalog.Snapshot{})
+	broken := func(name, file, rows, at, says string) bad {
+		files := slices.Clone(empty)
+		i := slices.IndexFunc(files, func(f exchange.File) bool { return f.Name == file })
+		files[i].Data = append(slices.Clone(files[i].Data), rows...)
+		return imported(name, "dry_run=true", 422, at, says, files...)
 	}
 	var packed bytes.Buffer
 	z := gzip.NewWriter(&packed)
@@ -280,6 +292,18 @@ func badInputs(t *testing.T) []bad {
 		{name: "columns of no table", method: http.MethodGet, path: "/v1/fills?fields=slug", status: 400, at: "fields", says: "format=csv"},
 		{name: "delimiter that is none", method: http.MethodGet, path: "/v1/fills.csv?delimiter=tab", status: 400, at: "delimiter", says: "semicolon"},
 		{name: "format that is none", method: http.MethodGet, path: "/v1/fills?format=xml", status: 400, at: "format", says: "ndjson"},
+		imported("import without a plan", "", 400, "plan_digest", "dry_run=true", empty...),
+		imported("import by a choice that is none", "dry_run=true&on_conflict=merge", 400, "on_conflict", "keep", empty...),
+		imported("plan with the digest of a plan", "dry_run=true&plan_digest=0", 400, "plan_digest", "leave one"),
+		imported("import by another plan", "plan_digest=0", 409, "plan_digest", "again", empty...),
+		imported("package with a folder", "dry_run=true", 422, "catalog/fills.csv", "without a folder", exchange.File{Name: "catalog/fills.csv"}),
+		imported("package without its tables", "dry_run=true", 422, "offers.csv", "add it", exchange.File{Name: "datapackage.json"}),
+		{name: "package that is no zip", method: http.MethodPost, path: "/v1/imports?dry_run=true", body: "PK", header: []string{"Content-Type", "application/zip"}, status: 422, says: "cut off"},
+		{name: "package as JSON", method: http.MethodPost, path: "/v1/imports?dry_run=true", body: "{}", status: 415, at: "Content-Type", says: "application/zip"},
+		broken("package with a torn table", "fills.csv", "\"", "fills.csv:2", "cut off"),
+		broken("package with a short row", "price_breaks.csv", "a,1\r\n", "price_breaks.csv:2", "the header has 4"),
+		broken("package with a coefficient of nothing", "absorption_test_bands.csv", "test_00000000000000000000000000,500,0.5\r\n", "absorption_test_bands.csv:2 absorption_test_id", "add the row"),
+		broken("package with a number in words", "price_breaks.csv", "price_00000000000000000000000000,one,5,3.00\r\n", "price_breaks.csv:2 position", "digits"),
 		ask("lift with hands in the floor", `{"handling":{"lift":{"from_cm":-5}}}`, "/handling/lift/from_cm", "0 to 300"),
 		ask("lift with a grip that is none", `{"handling":{"lift":{"coupling":"firm"}}}`, "/handling/lift/coupling", "fair"),
 		ask("reasons for no key", `{"why":["rock wool"]}`, "/why/0", "copy the key"),
@@ -475,6 +499,15 @@ func TestBadInputIsNamedAndNothingIsStored(t *testing.T) {
 					if m[member] != nil {
 						place = text(m[member])
 					}
+				}
+				if m["file"] != nil {
+					place = text(m["file"])
+				}
+				if m["row"] != nil {
+					place += ":" + text(m["row"])
+				}
+				if m["column"] != nil {
+					place += " " + text(m["column"])
 				}
 				said := text(m["detail"]) + " " + text(m["fix"])
 				found = found || (b.at == "" || place == b.at) && strings.Contains(said, b.says)

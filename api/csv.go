@@ -10,6 +10,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"sabinbook/internal/exchange"
 )
 
 // sheet is how a table is written for a spreadsheet.
@@ -80,15 +82,6 @@ func moneyCell(m *Money) cell {
 	return cell{m.Amount, true}
 }
 
-// guarded puts an apostrophe before a text that a spreadsheet would take for a formula, and one more
-// before an apostrophe, so that taking one away gives the text back.
-func guarded(s string) string {
-	if s != "" && strings.ContainsRune("=+-@\t\r\x00'", rune(s[0])) {
-		return "'" + s
-	}
-	return s
-}
-
 // table is a header and rows of as many cells. Its lines end in CR LF (RFC 4180).
 type table struct {
 	header []string
@@ -108,7 +101,7 @@ func (t table) write(s sheet) []byte {
 		for i, c := range row {
 			switch {
 			case !c.number:
-				line[i] = guarded(c.text)
+				line[i] = exchange.Guarded(c.text)
 			case s.comma:
 				line[i] = strings.Replace(c.text, ".", ",", 1)
 			default:

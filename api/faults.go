@@ -15,9 +15,11 @@ import (
 )
 
 // fault is one thing that is wrong with a request: with the member at a pointer of the
-// body, unless it names a parameter or a header.
+// body, unless it names a parameter, a header or a cell of a file of a package.
 type fault struct {
 	pointer, parameter, header string
+	file, column               string
+	row                        int
 	code, detail, fix          string
 }
 
@@ -28,6 +30,15 @@ func (f fault) wire() Fault {
 		w.Parameter = &f.parameter
 	case f.header != "":
 		w.Header = &f.header
+	case f.file != "":
+		w.File = &f.file
+		if f.row > 0 {
+			row := int64(f.row)
+			w.Row = &row
+		}
+		if f.column != "" {
+			w.Column = &f.column
+		}
 	default:
 		w.Pointer = &f.pointer
 	}

@@ -31,7 +31,8 @@ import (
 func TestMain(m *testing.M) {
 	// The validator of answers knows the media type of lines as text.
 	openapi3filter.RegisterBodyDecoder("application/x-ndjson", openapi3filter.PlainBodyDecoder)
-	openapi3filter.RegisterBodyDecoder("text/csv", openapi3filter.PlainBodyDecoder) // its own takes commas alone
+	openapi3filter.RegisterBodyDecoder("text/csv", openapi3filter.PlainBodyDecoder)       // its own takes commas alone
+	openapi3filter.RegisterBodyDecoder("application/zip", openapi3filter.FileBodyDecoder) // its own unpacks
 	storetest.Main(m)
 }
 

@@ -60,7 +60,7 @@ var (
 		"Somebody else changed the record after it was read.",
 		"Read the record again, look at what is new, and repeat the change with its new ETag."}
 	problemTooLarge = &problemKind{"too-large", 413, "The body is too large",
-		"The body is longer than 1 MiB; one of many questions, one a line, may have 8 MiB and 10 000 lines, none of them longer than 1 MiB.",
+		"The body is longer than 1 MiB; a package may have 8 MiB; one of many questions, one a line, 8 MiB and 10 000 lines, none of them longer than 1 MiB.",
 		"Too much in one request.",
 		"Split it."}
 	problemMedia = &problemKind{"unsupported-media-type", 415, "The body is of the wrong type",
@@ -68,7 +68,7 @@ var (
 		"A missing or different Content-Type, or a Content-Encoding.",
 		"Send the type that Accept-Post or Accept-Patch names, uncompressed."}
 	problemInvalid = &problemKind{"invalid-body", 422, "The body is not valid",
-		"The body is JSON, but breaks a rule of the record or question.",
+		"The body can be read, but breaks a rule of the record, question or package.",
 		"A missing, unknown or read-only member, a figure in another unit, a word that is not in the list, a contradiction.",
 		"Each error names a member, what is wrong and how to mend it. All are listed at once."}
 	problemPrecondition = &problemKind{"precondition-required", 428, "The change needs If-Match",

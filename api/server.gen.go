@@ -71,6 +71,9 @@ type ServerInterface interface {
 	// RestoreDesign Bring back a deleted panel design.
 	// (POST /v1/designs/{id}/restore)
 	RestoreDesign(ctx echo.Context, id ID, params RestoreDesignParams) error
+	// ExportCatalog The whole catalog as an open Data Package.
+	// (GET /v1/exports/catalog)
+	ExportCatalog(ctx echo.Context, params ExportCatalogParams) error
 	// ListFabrics List fabrics.
 	// (GET /v1/fabrics)
 	ListFabrics(ctx echo.Context, params ListFabricsParams) error
@@ -122,6 +125,9 @@ type ServerInterface interface {
 	// CheckHanging What a panel weighs, how hard its wire and hooks are pulled, and where a row is drilled.
 	// (POST /v1/hanging-checks)
 	CheckHanging(ctx echo.Context) error
+	// ImportCatalog Take a package over, or say what that would do.
+	// (POST /v1/imports)
+	ImportCatalog(ctx echo.Context, params ImportCatalogParams) error
 	// ListOffers List offers.
 	// (GET /v1/offers)
 	ListOffers(ctx echo.Context, params ListOffersParams) error
@@ -878,6 +884,35 @@ func (w *ServerInterfaceWrapper) RestoreDesign(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.RestoreDesign(ctx, id, params)
+	return err
+}
+
+// ExportCatalog converts echo context to params.
+func (w *ServerInterfaceWrapper) ExportCatalog(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ExportCatalogParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ExportCatalog(ctx, params)
 	return err
 }
 
@@ -1796,6 +1831,38 @@ func (w *ServerInterfaceWrapper) CheckHanging(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.CheckHanging(ctx)
+	return err
+}
+
+// ImportCatalog converts echo context to params.
+func (w *ServerInterfaceWrapper) ImportCatalog(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ImportCatalogParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	// ------------- Optional query parameter "on_conflict" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "on_conflict", ctx.QueryParams(), &params.OnConflict, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter on_conflict: %s", err))
+	}
+
+	// ------------- Optional query parameter "plan_digest" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "plan_digest", ctx.QueryParams(), &params.PlanDigest, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter plan_digest: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ImportCatalog(ctx, params)
 	return err
 }
 
@@ -4485,6 +4552,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.PATCH(options.BaseURL+"/v1/designs/:id", wrapper.PatchDesign, options.OperationMiddlewares["patchDesign"]...)
 	router.PUT(options.BaseURL+"/v1/designs/:id", wrapper.ReplaceDesign, options.OperationMiddlewares["replaceDesign"]...)
 	router.POST(options.BaseURL+"/v1/designs/:id/restore", wrapper.RestoreDesign, options.OperationMiddlewares["restoreDesign"]...)
+	router.GET(options.BaseURL+"/v1/exports/catalog", wrapper.ExportCatalog, options.OperationMiddlewares["exportCatalog"]...)
 	router.GET(options.BaseURL+"/v1/fabrics", wrapper.ListFabrics, options.OperationMiddlewares["listFabrics"]...)
 	router.POST(options.BaseURL+"/v1/fabrics", wrapper.CreateFabric, options.OperationMiddlewares["createFabric"]...)
 	router.DELETE(options.BaseURL+"/v1/fabrics/:id", wrapper.DeleteFabric, options.OperationMiddlewares["deleteFabric"]...)
@@ -4502,6 +4570,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/fills/:id/absorption-tests", wrapper.CreateAbsorptionTest, options.OperationMiddlewares["createAbsorptionTest"]...)
 	router.POST(options.BaseURL+"/v1/fills/:id/restore", wrapper.RestoreFill, options.OperationMiddlewares["restoreFill"]...)
 	router.POST(options.BaseURL+"/v1/hanging-checks", wrapper.CheckHanging, options.OperationMiddlewares["checkHanging"]...)
+	router.POST(options.BaseURL+"/v1/imports", wrapper.ImportCatalog, options.OperationMiddlewares["importCatalog"]...)
 	router.GET(options.BaseURL+"/v1/offers", wrapper.ListOffers, options.OperationMiddlewares["listOffers"]...)
 	router.POST(options.BaseURL+"/v1/offers", wrapper.CreateOffer, options.OperationMiddlewares["createOffer"]...)
 	router.DELETE(options.BaseURL+"/v1/offers/:id", wrapper.DeleteOffer, options.OperationMiddlewares["deleteOffer"]...)
@@ -4635,6 +4704,17 @@ type BuyingAnswerJSONResponse struct {
 	Headers BuyingAnswerResponseHeaders
 }
 
+type CatalogPackageResponseHeaders struct {
+	ETag       *string
+	ReprDigest *string
+}
+type CatalogPackageApplicationZipResponse struct {
+	Body io.Reader
+
+	Headers       CatalogPackageResponseHeaders
+	ContentLength int64
+}
+
 type ConflictApplicationProblemPlusJSONResponse Problem
 
 type CostAnswerResponseHeaders struct {
@@ -4755,6 +4835,15 @@ type HangingAnswerJSONResponse struct {
 	Body HangingCheck
 
 	Headers HangingAnswerResponseHeaders
+}
+
+type ImportPlanAnswerResponseHeaders struct {
+	ETag *string
+}
+type ImportPlanAnswerJSONResponse struct {
+	Body ImportPlan
+
+	Headers ImportPlanAnswerResponseHeaders
 }
 
 type InvalidApplicationProblemPlusJSONResponse Problem
@@ -5563,6 +5652,39 @@ func (response RestoreDesign200JSONResponse) VisitRestoreDesignResponse(w http.R
 	return err
 }
 
+type ExportCatalogRequestObject struct {
+	Params ExportCatalogParams
+}
+
+type ExportCatalogResponseObject interface {
+	VisitExportCatalogResponse(w http.ResponseWriter) error
+}
+
+type ExportCatalog200ApplicationZipResponse struct {
+	CatalogPackageApplicationZipResponse
+}
+
+func (response ExportCatalog200ApplicationZipResponse) VisitExportCatalogResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "application/zip")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.ReprDigest != nil {
+		w.Header().Set("Repr-Digest", fmt.Sprint(*response.Headers.ReprDigest))
+	}
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	_, err := io.Copy(w, response.Body)
+	return err
+}
+
 type ListFabricsRequestObject struct {
 	Params ListFabricsParams
 }
@@ -5989,6 +6111,32 @@ type CheckHangingResponseObject interface {
 type CheckHanging200JSONResponse struct{ HangingAnswerJSONResponse }
 
 func (response CheckHanging200JSONResponse) VisitCheckHangingResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ImportCatalogRequestObject struct {
+	Params ImportCatalogParams
+	Body   io.Reader
+}
+
+type ImportCatalogResponseObject interface {
+	VisitImportCatalogResponse(w http.ResponseWriter) error
+}
+
+type ImportCatalog200JSONResponse struct{ ImportPlanAnswerJSONResponse }
+
+func (response ImportCatalog200JSONResponse) VisitImportCatalogResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -7495,6 +7643,9 @@ type StrictServerInterface interface {
 	// RestoreDesign Bring back a deleted panel design.
 	// (POST /v1/designs/{id}/restore)
 	RestoreDesign(ctx context.Context, request RestoreDesignRequestObject) (RestoreDesignResponseObject, error)
+	// ExportCatalog The whole catalog as an open Data Package.
+	// (GET /v1/exports/catalog)
+	ExportCatalog(ctx context.Context, request ExportCatalogRequestObject) (ExportCatalogResponseObject, error)
 	// ListFabrics List fabrics.
 	// (GET /v1/fabrics)
 	ListFabrics(ctx context.Context, request ListFabricsRequestObject) (ListFabricsResponseObject, error)
@@ -7546,6 +7697,9 @@ type StrictServerInterface interface {
 	// CheckHanging What a panel weighs, how hard its wire and hooks are pulled, and where a row is drilled.
 	// (POST /v1/hanging-checks)
 	CheckHanging(ctx context.Context, request CheckHangingRequestObject) (CheckHangingResponseObject, error)
+	// ImportCatalog Take a package over, or say what that would do.
+	// (POST /v1/imports)
+	ImportCatalog(ctx context.Context, request ImportCatalogRequestObject) (ImportCatalogResponseObject, error)
 	// ListOffers List offers.
 	// (GET /v1/offers)
 	ListOffers(ctx context.Context, request ListOffersRequestObject) (ListOffersResponseObject, error)
@@ -8408,6 +8562,31 @@ func (sh *strictHandler) RestoreDesign(ctx echo.Context, id ID, params RestoreDe
 	return nil
 }
 
+// ExportCatalog operation middleware
+func (sh *strictHandler) ExportCatalog(ctx echo.Context, params ExportCatalogParams) error {
+	var request ExportCatalogRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ExportCatalog(ctx.Request().Context(), request.(ExportCatalogRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ExportCatalog")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ExportCatalogResponseObject); ok {
+		return validResponse.VisitExportCatalogResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
 // ListFabrics operation middleware
 func (sh *strictHandler) ListFabrics(ctx echo.Context, params ListFabricsParams) error {
 	var request ListFabricsRequestObject
@@ -9021,6 +9200,33 @@ func (sh *strictHandler) CheckHanging(ctx echo.Context) error {
 		return err
 	} else if validResponse, ok := response.(CheckHangingResponseObject); ok {
 		return validResponse.VisitCheckHangingResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ImportCatalog operation middleware
+func (sh *strictHandler) ImportCatalog(ctx echo.Context, params ImportCatalogParams) error {
+	var request ImportCatalogRequestObject
+
+	request.Params = params
+
+	request.Body = ctx.Request().Body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ImportCatalog(ctx.Request().Context(), request.(ImportCatalogRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ImportCatalog")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ImportCatalogResponseObject); ok {
+		return validResponse.VisitImportCatalogResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -11,6 +11,7 @@
 //	formats.go    in which form the answer is wanted; flatten.go turns a page of records into it
 //	fills.go ...  one file per noun: decode, encode, one short method per operation
 //	slots.go      how many questions are computed at once
+//	exchange.go   the whole catalog out and in
 //	batch.go      many questions, one a line, streamed
 //	dryrun.go     what becomes of the answer to a change that was only tried
 //	records.go    the mechanics that the nouns share: conditional writes, merge patch, lists
@@ -124,6 +125,13 @@ type Store interface {
 	Tokens(ctx context.Context, q catalog.Query) (catalog.Page[access.Token], error)
 	RevokeToken(ctx context.Context, id string) (access.Token, error)
 	RotateToken(ctx context.Context, id string, secret access.Secret) (access.Token, error)
+
+	// Held is what deleted records and former slugs keep others from taking, and the
+	// revision at which that was so.
+	Held(ctx context.Context) (int64, []catalog.Held, error)
+	// ApplyImport stores changes all or none, if the catalog is at the given revision, and
+	// returns the one that it made.
+	ApplyImport(ctx context.Context, by string, at int64, c catalog.Changes) (int64, error)
 
 	// Trial returns a context in which every change is made and undone.
 	Trial(ctx context.Context) context.Context

@@ -1493,8 +1493,14 @@ type Fault struct {
 	// Code A word that never changes, like out_of_range.
 	Code string `json:"code"`
 
+	// Column Column of the file.
+	Column *string `json:"column,omitempty"`
+
 	// Detail What is wrong, with the limit.
 	Detail string `json:"detail"`
+
+	// File File of a package.
+	File *string `json:"file,omitempty"`
 
 	// Fix How to mend it.
 	Fix string `json:"fix"`
@@ -1507,6 +1513,9 @@ type Fault struct {
 
 	// Pointer JSON pointer into the body.
 	Pointer *string `json:"pointer,omitempty"`
+
+	// Row Line of the file, from 1; absent for the file as a whole.
+	Row *int64 `json:"row,omitempty"`
 }
 
 // Figure One quantity with what it rests on. Its unit is the end of the name of the member that holds it.
@@ -2170,6 +2179,78 @@ type Health struct {
 
 	// Version Version of the program.
 	Version *string `json:"version,omitempty"`
+}
+
+// ImportPlan What becomes of every record of a package.
+type ImportPlan struct {
+	// Applied Whether it was carried out; false for a dry run.
+	Applied bool `json:"applied"`
+
+	// Blocked Whether conflicts forbid carrying it out.
+	Blocked bool `json:"blocked"`
+
+	// CatalogRevision Revision of the stored catalog for which the plan was made; after it was carried out, the one that it made.
+	CatalogRevision int64 `json:"catalog_revision"`
+
+	// ConflictCount Records that are left out.
+	ConflictCount int64 `json:"conflict_count"`
+
+	// CreatedCount Records that are new.
+	CreatedCount int64 `json:"created_count"`
+
+	// IncomingDigest SHA-256 of the package in its canonical form, in hexadecimal digits.
+	IncomingDigest string `json:"incoming_digest"`
+
+	// OnConflict fail, keep or take.
+	OnConflict string `json:"on_conflict"`
+
+	// PlanDigest SHA-256 of the revision, the package, the choice and the rows, in hexadecimal digits.
+	PlanDigest string `json:"plan_digest"`
+
+	// Rows By noun, then id.
+	Rows []ImportRow `json:"rows"`
+
+	// UnchangedCount Records that are stored as they are.
+	UnchangedCount int64 `json:"unchanged_count"`
+
+	// UpdatedCount Records that take the place of stored ones.
+	UpdatedCount int64 `json:"updated_count"`
+}
+
+// ImportReason Why a record is in conflict, or was before on_conflict settled it.
+type ImportReason struct {
+	// Code changed_in_both, slug_taken, name_taken, deleted_here, price_differs, reference_missing, other_offer, does_not_fit or still_sold.
+	Code string `json:"code"`
+
+	// Detail What is in the way.
+	Detail string `json:"detail"`
+
+	// Fix How to mend it.
+	Fix string `json:"fix"`
+}
+
+// ImportRow What becomes of one record of a package.
+type ImportRow struct {
+	// Action created, updated, unchanged or conflict; a conflict leaves what is stored.
+	Action string `json:"action"`
+
+	// ID Id of the record.
+	ID string `json:"id"`
+
+	// Name Its name in the package; prices have none.
+	Name *string `json:"name,omitempty"`
+
+	// Noun The noun, like fill.
+	Noun string `json:"noun"`
+
+	// Reasons Conflicts, settled ones among them.
+	Reasons *[]ImportReason `json:"reasons,omitempty"`
+
+	// Similar Slugs of stored fills that may be the same material, by family, density and words of the name. Nothing is merged.
+	Similar *[]string `json:"similar,omitempty"`
+
+	// Slug Its slug in the package; prices have none.
+	Slug *string `json:"slug,omitempty"`
 }
 
 // Input One number that went into a formula.
@@ -4598,6 +4679,9 @@ type Forbidden = Problem
 // HangingAnswer What is known about hanging the panel.
 type HangingAnswer = HangingCheck
 
+// ImportPlanAnswer What becomes of every record of a package.
+type ImportPlanAnswer = ImportPlan
+
 // Invalid What went wrong (RFC 9457).
 type Invalid = Problem
 
@@ -4928,6 +5012,12 @@ type RestoreDesignParams struct {
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 }
 
+// ExportCatalogParams defines parameters for ExportCatalog.
+type ExportCatalogParams struct {
+	// IfNoneMatch ETag of the answer that the client holds; 304 when it is still the same.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // ListFabricsParams defines parameters for ListFabrics.
 type ListFabricsParams struct {
 	// Limit Records on a page.
@@ -5210,6 +5300,18 @@ type RestoreFillParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+}
+
+// ImportCatalogParams defines parameters for ImportCatalog.
+type ImportCatalogParams struct {
+	// DryRun true for the plan alone.
+	DryRun *bool `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// OnConflict fail, keep what is stored, or take what the package has where both were changed; fail when left out.
+	OnConflict *string `form:"on_conflict,omitempty" json:"on_conflict,omitempty"`
+
+	// PlanDigest The plan_digest of the plan that is to be carried out.
+	PlanDigest *string `form:"plan_digest,omitempty" json:"plan_digest,omitempty"`
 }
 
 // ListOffersParams defines parameters for ListOffers.

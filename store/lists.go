@@ -230,7 +230,7 @@ func (sel selection) filters(ctx context.Context, tx *sql.Tx, st *statement, q c
 		if sel.name == "" {
 			v.Add("/q", "unknown_field", "these records have no names", "leave it out")
 		} else {
-			pattern := "%" + strings.NewReplacer(`\`, `\\`, `%`, `\%`, `_`, `\_`).Replace(nameKey(q.Name)) + "%"
+			pattern := "%" + strings.NewReplacer(`\`, `\\`, `%`, `\%`, `_`, `\_`).Replace(catalog.NameKey(q.Name)) + "%"
 			conditions = append(conditions, sel.name+` LIKE `+st.arg(pattern)+` ESCAPE '\'`)
 		}
 	}

@@ -113,42 +113,47 @@ func (n *noun[T]) replace(ctx context.Context, s *Store, by, ref string, revisio
 		if err != nil {
 			return err
 		}
-		if err := bump(ctx, tx, by, s.now(), old, revision); err != nil {
+		if err := n.put(ctx, tx, by, s.now(), old, revision, x, checks); err != nil {
 			return err
 		}
-		n.own(&x)
-		m := n.meta(&x)
-		m.ID = old.ID
-		if err := n.admit(ctx, tx, &x, checks); err != nil {
-			return err
-		}
-		if m.Slug != old.Slug {
-			if err := n.rename(ctx, tx, old, m.Slug); err != nil {
-				return err
-			}
-		}
-		if _, err := tx.ExecContext(ctx, `UPDATE record SET slug = $2, name = $3, name_key = $4 WHERE id = $1`,
-			string(m.ID), string(m.Slug), m.Name, nameKey(m.Name)); err != nil {
-			return err
-		}
-		row, err := values(n.row(&x)...)
-		if err != nil {
-			return err
-		}
-		if _, err := tx.ExecContext(ctx, `UPDATE `+n.table+` SET (`+n.columns+`) = (`+places(2, len(row))+`) WHERE record_id = $1`,
-			append([]any{string(m.ID)}, row...)...); err != nil {
-			return err
-		}
-		if err := n.clearChildren(ctx, tx, m.ID); err != nil {
-			return err
-		}
-		if err := n.insertChildren(ctx, tx, &x); err != nil {
-			return err
-		}
-		replaced, err = n.one(ctx, tx, m.ID)
+		replaced, err = n.one(ctx, tx, old.ID)
 		return err
 	})
 	return replaced, err
+}
+
+// put stores x in the place of the record old, if that is at the given revision, or at any for 0.
+func (n *noun[T]) put(ctx context.Context, tx *sql.Tx, by string, now time.Time, old catalog.Meta, revision int64, x T, checks []check[T]) error {
+	if err := bump(ctx, tx, by, now, old, revision); err != nil {
+		return err
+	}
+	n.own(&x)
+	m := n.meta(&x)
+	m.ID = old.ID
+	if err := n.admit(ctx, tx, &x, checks); err != nil {
+		return err
+	}
+	if m.Slug != old.Slug {
+		if err := n.rename(ctx, tx, old, m.Slug); err != nil {
+			return err
+		}
+	}
+	if _, err := tx.ExecContext(ctx, `UPDATE record SET slug = $2, name = $3, name_key = $4 WHERE id = $1`,
+		string(m.ID), string(m.Slug), m.Name, catalog.NameKey(m.Name)); err != nil {
+		return err
+	}
+	row, err := values(n.row(&x)...)
+	if err != nil {
+		return err
+	}
+	if _, err := tx.ExecContext(ctx, `UPDATE `+n.table+` SET (`+n.columns+`) = (`+places(2, len(row))+`) WHERE record_id = $1`,
+		append([]any{string(m.ID)}, row...)...); err != nil {
+		return err
+	}
+	if err := n.clearChildren(ctx, tx, m.ID); err != nil {
+		return err
+	}
+	return n.insertChildren(ctx, tx, &x)
 }
 
 // remove marks the record as deleted, unless live records refer to it.
@@ -222,7 +227,7 @@ func (n *noun[T]) insert(ctx context.Context, tx *sql.Tx, x T, checks ...check[T
 	}
 	if _, err := tx.ExecContext(ctx, `INSERT INTO record (id, noun, slug, name, name_key, revision, create_time, update_time, updated_by, created_by, deleted)
 		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)`,
-		string(m.ID), n.Prefix, string(m.Slug), m.Name, nameKey(m.Name), m.Revision, Time(m.Created), Time(m.Updated), m.UpdatedBy, m.CreatedBy, m.Deleted); err != nil {
+		string(m.ID), n.Prefix, string(m.Slug), m.Name, catalog.NameKey(m.Name), m.Revision, Time(m.Created), Time(m.Updated), m.UpdatedBy, m.CreatedBy, m.Deleted); err != nil {
 		return "", err
 	}
 	row, err := values(n.row(&x)...)
@@ -296,7 +301,7 @@ func (n *noun[T]) free(ctx context.Context, tx *sql.Tx, m catalog.Meta) error {
 	}{
 		{false, "slug", `slug = $3`, string(m.Slug), "is the slug of"},
 		{false, "slug", `id IN (SELECT record_id FROM old_slug WHERE noun = $1 AND slug = $3)`, string(m.Slug), "is a former slug, which still leads there, of"},
-		{n.freeName, "name", `name_key = $3`, nameKey(m.Name), "is, but for case and spaces, the name of"},
+		{n.freeName, "name", `name_key = $3`, catalog.NameKey(m.Name), "is, but for case and spaces, the name of"},
 	} {
 		if c.skip {
 			continue

@@ -311,6 +311,17 @@ type ClientWithResponsesInterface interface {
 	// Corresponds with POST /v1/designs/{id}/restore (the `RestoreDesign` operationId).
 	RestoreDesignWithResponse(ctx context.Context, id ID, params *RestoreDesignParams, reqEditors ...RequestEditorFn) (*RestoreDesignResponse, error)
 
+	// ExportCatalogWithResponse The whole catalog as an open Data Package.
+	//
+	// A zip of one CSV for each noun and each list of a noun, with `datapackage.json`, which describes every column, its unit and the
+	// keys (datapackage.org). Equal catalogs give equal bytes on every engine. Deleted records are not in it. The guide
+	// to [taking a catalog along](exchange.md) has the details.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/exports/catalog (the `ExportCatalog` operationId).
+	ExportCatalogWithResponse(ctx context.Context, params *ExportCatalogParams, reqEditors ...RequestEditorFn) (*ExportCatalogResponse, error)
+
 	// ListFabricsWithResponse List fabrics.
 	//
 	// Returns a wrapper object for the known response body format(s).
@@ -495,6 +506,18 @@ type ClientWithResponsesInterface interface {
 	//
 	// Corresponds with POST /v1/hanging-checks (the `CheckHanging` operationId).
 	CheckHangingWithResponse(ctx context.Context, body CheckHangingJSONRequestBody, reqEditors ...RequestEditorFn) (*CheckHangingResponse, error)
+
+	// ImportCatalogWithBodyWithResponse Take a package over, or say what that would do.
+	//
+	// The body is a package as /v1/exports/catalog gives it, at most 8 MiB, perhaps edited. With `dry_run=true` the answer is the
+	// plan: what becomes of every record of the package. The same request with the `plan_digest` of that plan instead does
+	// it, all or nothing, and is refused with 409 once the catalog has changed. Ids are kept; records that only the
+	// stored catalog has stay as they are. Importing one's own export changes nothing.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/imports (the `ImportCatalog` operationId).
+	ImportCatalogWithBodyWithResponse(ctx context.Context, params *ImportCatalogParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*ImportCatalogResponse, error)
 
 	// ListOffersWithResponse List offers.
 	//
@@ -2107,6 +2130,47 @@ func (r RestoreDesignResponse) ContentType() string {
 	return ""
 }
 
+type ExportCatalogResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r ExportCatalogResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r ExportCatalogResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r ExportCatalogResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r ExportCatalogResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r ExportCatalogResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
 type ListFabricsResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -2903,6 +2967,54 @@ func (r CheckHangingResponse) StatusCode() int {
 
 // ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
 func (r CheckHangingResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type ImportCatalogResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *ImportPlanAnswer
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r ImportCatalogResponse) GetJSON200() *ImportPlanAnswer {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r ImportCatalogResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r ImportCatalogResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r ImportCatalogResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r ImportCatalogResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r ImportCatalogResponse) ContentType() string {
 	if r.HTTPResponse != nil {
 		return r.HTTPResponse.Header.Get("Content-Type")
 	}
@@ -6009,6 +6121,23 @@ func (c *ClientWithResponses) RestoreDesignWithResponse(ctx context.Context, id 
 	return ParseRestoreDesignResponse(rsp)
 }
 
+// ExportCatalogWithResponse The whole catalog as an open Data Package.
+//
+// A zip of one CSV for each noun and each list of a noun, with `datapackage.json`, which describes every column, its unit and the
+// keys (datapackage.org). Equal catalogs give equal bytes on every engine. Deleted records are not in it. The guide
+// to [taking a catalog along](exchange.md) has the details.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/exports/catalog (the `ExportCatalog` operationId).
+func (c *ClientWithResponses) ExportCatalogWithResponse(ctx context.Context, params *ExportCatalogParams, reqEditors ...RequestEditorFn) (*ExportCatalogResponse, error) {
+	rsp, err := c.ExportCatalog(ctx, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseExportCatalogResponse(rsp)
+}
+
 // ListFabricsWithResponse List fabrics.
 //
 // Returns a wrapper object for the known response body format(s).
@@ -6342,6 +6471,24 @@ func (c *ClientWithResponses) CheckHangingWithResponse(ctx context.Context, body
 		return nil, err
 	}
 	return ParseCheckHangingResponse(rsp)
+}
+
+// ImportCatalogWithBodyWithResponse Take a package over, or say what that would do.
+//
+// The body is a package as /v1/exports/catalog gives it, at most 8 MiB, perhaps edited. With `dry_run=true` the answer is the
+// plan: what becomes of every record of the package. The same request with the `plan_digest` of that plan instead does
+// it, all or nothing, and is refused with 409 once the catalog has changed. Ids are kept; records that only the
+// stored catalog has stay as they are. Importing one's own export changes nothing.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/imports (the `ImportCatalog` operationId).
+func (c *ClientWithResponses) ImportCatalogWithBodyWithResponse(ctx context.Context, params *ImportCatalogParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*ImportCatalogResponse, error) {
+	rsp, err := c.ImportCatalogWithBody(ctx, params, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseImportCatalogResponse(rsp)
 }
 
 // ListOffersWithResponse List offers.
@@ -8119,6 +8266,35 @@ func ParseRestoreDesignResponse(rsp *http.Response) (*RestoreDesignResponse, err
 	return response, nil
 }
 
+// ParseExportCatalogResponse parses an HTTP response from a ExportCatalogWithResponse call
+func ParseExportCatalogResponse(rsp *http.Response) (*ExportCatalogResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &ExportCatalogResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case rsp.StatusCode == 304:
+		break // No content-type
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
 // ParseListFabricsResponse parses an HTTP response from a ListFabricsWithResponse call
 func ParseListFabricsResponse(rsp *http.Response) (*ListFabricsResponse, error) {
 	bodyBytes, err := io.ReadAll(rsp.Body)
@@ -8670,6 +8846,39 @@ func ParseCheckHangingResponse(rsp *http.Response) (*CheckHangingResponse, error
 	switch {
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
 		var dest HangingAnswer
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseImportCatalogResponse parses an HTTP response from a ImportCatalogWithResponse call
+func ParseImportCatalogResponse(rsp *http.Response) (*ImportCatalogResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &ImportCatalogResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest ImportPlanAnswer
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
 			return nil, err
 		}

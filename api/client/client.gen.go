@@ -337,6 +337,15 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/designs/{id}/restore (the `RestoreDesign` operationId).
 	RestoreDesign(ctx context.Context, id ID, params *RestoreDesignParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// ExportCatalog The whole catalog as an open Data Package.
+	//
+	// A zip of one CSV for each noun and each list of a noun, with `datapackage.json`, which describes every column, its unit and the
+	// keys (datapackage.org). Equal catalogs give equal bytes on every engine. Deleted records are not in it. The guide
+	// to [taking a catalog along](exchange.md) has the details.
+	//
+	// Corresponds with GET /v1/exports/catalog (the `ExportCatalog` operationId).
+	ExportCatalog(ctx context.Context, params *ExportCatalogParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// ListFabrics List fabrics.
 	//
 	// Corresponds with GET /v1/fabrics (the `ListFabrics` operationId).
@@ -503,6 +512,18 @@ type ClientInterface interface {
 	//
 	// Corresponds with POST /v1/hanging-checks (the `CheckHanging` operationId).
 	CheckHanging(ctx context.Context, body CheckHangingJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ImportCatalogWithBody Take a package over, or say what that would do.
+	//
+	// The body is a package as /v1/exports/catalog gives it, at most 8 MiB, perhaps edited. With `dry_run=true` the answer is the
+	// plan: what becomes of every record of the package. The same request with the `plan_digest` of that plan instead does
+	// it, all or nothing, and is refused with 409 once the catalog has changed. Ids are kept; records that only the
+	// stored catalog has stay as they are. Importing one's own export changes nothing.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/imports (the `ImportCatalog` operationId).
+	ImportCatalogWithBody(ctx context.Context, params *ImportCatalogParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// ListOffers List offers.
 	//
@@ -1588,6 +1609,25 @@ func (c *Client) RestoreDesign(ctx context.Context, id ID, params *RestoreDesign
 	return c.Client.Do(req)
 }
 
+// ExportCatalog The whole catalog as an open Data Package.
+//
+// A zip of one CSV for each noun and each list of a noun, with `datapackage.json`, which describes every column, its unit and the
+// keys (datapackage.org). Equal catalogs give equal bytes on every engine. Deleted records are not in it. The guide
+// to [taking a catalog along](exchange.md) has the details.
+//
+// Corresponds with GET /v1/exports/catalog (the `ExportCatalog` operationId).
+func (c *Client) ExportCatalog(ctx context.Context, params *ExportCatalogParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewExportCatalogRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // ListFabrics List fabrics.
 //
 // Corresponds with GET /v1/fabrics (the `ListFabrics` operationId).
@@ -1995,6 +2035,28 @@ func (c *Client) CheckHangingWithBody(ctx context.Context, contentType string, b
 // Corresponds with POST /v1/hanging-checks (the `CheckHanging` operationId).
 func (c *Client) CheckHanging(ctx context.Context, body CheckHangingJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewCheckHangingRequest(c.Server, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ImportCatalogWithBody Take a package over, or say what that would do.
+//
+// The body is a package as /v1/exports/catalog gives it, at most 8 MiB, perhaps edited. With `dry_run=true` the answer is the
+// plan: what becomes of every record of the package. The same request with the `plan_digest` of that plan instead does
+// it, all or nothing, and is refused with 409 once the catalog has changed. Ids are kept; records that only the
+// stored catalog has stay as they are. Importing one's own export changes nothing.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/imports (the `ImportCatalog` operationId).
+func (c *Client) ImportCatalogWithBody(ctx context.Context, params *ImportCatalogParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewImportCatalogRequestWithBody(c.Server, params, contentType, body)
 	if err != nil {
 		return nil, err
 	}
@@ -4693,6 +4755,48 @@ func NewRestoreDesignRequest(server string, id ID, params *RestoreDesignParams) 
 	return req, nil
 }
 
+// NewExportCatalogRequest constructs an http.Request for the ExportCatalog method
+func NewExportCatalogRequest(server string, params *ExportCatalogParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/exports/catalog")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		if params.IfNoneMatch != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-None-Match", *params.IfNoneMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("If-None-Match", headerParam0)
+		}
+
+	}
+
+	return req, nil
+}
+
 // NewListFabricsRequest constructs an http.Request for the ListFabrics method
 func NewListFabricsRequest(server string, params *ListFabricsParams) (*http.Request, error) {
 	var err error
@@ -6459,6 +6563,86 @@ func NewCheckHangingRequestWithBody(server string, contentType string, body io.R
 	queryURL, err := serverURL.Parse(operationPath)
 	if err != nil {
 		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	return req, nil
+}
+
+// NewImportCatalogRequestWithBody constructs an http.Request for the ImportCatalog method, with any body, and a specified content type
+func NewImportCatalogRequestWithBody(server string, params *ImportCatalogParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/imports")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.OnConflict != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "on_conflict", *params.OnConflict, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.PlanDigest != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "plan_digest", *params.PlanDigest, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
 	}
 
 	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)

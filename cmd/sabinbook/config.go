@@ -18,6 +18,8 @@ type config struct {
 	Serve   serveCommand   `cmd:"" help:"Serve the catalog over HTTP."`
 	Demo    demoCommand    `cmd:"" help:"Run the main job on the embedded seed: ten panels, ranked, over HTTP."`
 	Seed    seedCommand    `cmd:"" help:"Load the seed catalog into an empty database."`
+	Export  exportCommand  `cmd:"" help:"Write the whole catalog of a service into a file, as an open Data Package."`
+	Import  importCommand  `cmd:"" help:"Say what taking a package over would change, and with --apply do it."`
 	Migrate migrateCommand `cmd:"" help:"Show or change the version of the database."`
 	Token   tokenCommand   `cmd:"" help:"Make, list and end tokens of members, in the database itself."`
 	Rank    rankCommand    `cmd:"" help:"Ask a running service which options give the most absorption for the money."`

@@ -26,7 +26,8 @@ units bands < sampling
 costing handling hanging ratings rooms sampling < ranking
 ranking < shortlist readymade
 catalog reverb < rooms
-catalog < exchange
+catalog panels rooms < exchange
+catalog < catalogtest
 catalog < access
 catalog access migrations < store
 catalog < seed
@@ -43,7 +44,9 @@ const testLattice = `
 store/storetest < store
 store/storetest seed api/client < api
 store/storetest < cmd/sabinbook
-seed < ranking readymade
+seed < ranking readymade exchange
+catalogtest < exchange api
+exchange catalogtest < store
 panels rooms < seed
 `
 
