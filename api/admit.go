@@ -14,6 +14,8 @@ import (
 
 	"github.com/getkin/kin-openapi/openapi3filter"
 	"github.com/labstack/echo/v4"
+
+	"sabinbook/internal/access"
 )
 
 // Lengths of the longest bodies that are read: one value; many, one a line, or a package.
@@ -32,13 +34,22 @@ func (s *Server) admit(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
 		r := c.Request()
 		op := s.contract.find(r.Method, c.Path())
-		if op == nil {
-			return next(c) // no route, no such method, or OPTIONS
-		}
 		this := callOf(r.Context())
+		if op == nil { // no route, no such method, or OPTIONS
+			if err := s.limit(this, c.RealIP()); err != nil {
+				return err
+			}
+			return next(c)
+		}
 		this.op = op
-		if err := s.authorize(this, r); err != nil {
-			return err
+		refused := s.authorize(this, r)
+		if op.need.Role != access.Anyone { // probes are always answered
+			if err := s.limit(this, c.RealIP()); err != nil {
+				return err
+			}
+		}
+		if refused != nil {
+			return refused
 		}
 		query, faults := op.readQuery(r.URL)
 		this.query = query

@@ -149,7 +149,7 @@ func (a *answer) finish(r *http.Request) {
 			// Records have tags of their own, by which they are changed, and are never compressed.
 			sum := sha256.Sum256(a.body.Bytes())
 			tag := hex.EncodeToString(sum[:16])
-			a.header.Set("Vary", "Accept, Accept-Encoding")
+			a.header.Add("Vary", "Accept, Accept-Encoding")
 			if gzipped = a.body.Len() >= leastCompressed && takesGzip(r.Header); gzipped {
 				tag += "-gz"
 			}

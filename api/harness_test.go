@@ -109,15 +109,13 @@ var contractDoc = sync.OnceValues(func() (*openapi3.T, error) {
 })
 
 // serve starts the service over a store.
-func serve(t testing.TB, db api.Store) *service {
+func serve(t testing.TB, db api.Store, set ...func(*api.Options)) *service {
 	t.Helper()
-	return serveWith(t, db, false)
-}
-
-// serveWith is serve where reading may be open to all.
-func serveWith(t testing.TB, db api.Store, open bool) *service {
-	t.Helper()
-	s, err := api.New(withKeeper(t, db), api.Options{Now: func() time.Time { return today }, Version: "test", Open: open})
+	options := api.Options{Now: func() time.Time { return today }, Version: "test"}
+	for _, f := range set {
+		f(&options)
+	}
+	s, err := api.New(withKeeper(t, db), options)
 	if err != nil {
 		t.Fatal(err)
 	}

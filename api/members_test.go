@@ -73,7 +73,7 @@ func TestEveryDoor(t *testing.T) {
 
 func everyDoor(t *testing.T, open bool) {
 	db := storetest.SQLite(t)
-	s := serveWith(t, db, open)
+	s := serve(t, db, func(o *api.Options) { o.Open = open })
 	s.token = ""
 	rank := map[string]int{"reader": 1, "contributor": 2, "curator": 3, "admin": 4}
 	type try struct {
@@ -352,7 +352,7 @@ func TestTokensLeaveTheCatalogAlone(t *testing.T) {
 // TestOpenReadingMayBeCached: what all may read, caches on the way may keep for a minute; what a
 // member is answered is theirs.
 func TestOpenReadingMayBeCached(t *testing.T) {
-	s := serveWith(t, storetest.SQLite(t), true)
+	s := serve(t, storetest.SQLite(t), func(o *api.Options) { o.Open = true })
 	if got := s.get("/v1/fills").header.Get("Cache-Control"); got != "private, no-cache" {
 		t.Errorf("with a token: %q", got)
 	}

@@ -75,6 +75,10 @@ var (
 		"A stored record may only be changed or deleted by who has seen it.",
 		"If-Match is missing.",
 		"Read the record and send its ETag as If-Match, or send If-Match: * if any revision will do."}
+	problemTooMany = &problemKind{"too-many-requests", 429, "Too many requests",
+		"The token, or the address where no token is shown, has sent more requests in a minute than the service takes.",
+		"A script without a pause, or many members behind one address who show no tokens.",
+		"Wait for the seconds in Retry-After. RateLimit tells with every answer how many requests are left."}
 	problemInternal = &problemKind{"internal", 500, "The service made a mistake",
 		"Something happened that must not happen.",
 		"A fault of the program.",
@@ -90,7 +94,7 @@ var (
 )
 
 var problemKinds = []*problemKind{problemBody, problemParameter, problemToken, problemForbidden, problemNotFound, problemMethod, problemNotAcceptable, problemConflict, problemStale, problemTooLarge,
-	problemMedia, problemInvalid, problemPrecondition, problemInternal, problemUnavailable, problemOutcome}
+	problemMedia, problemInvalid, problemPrecondition, problemTooMany, problemInternal, problemUnavailable, problemOutcome}
 
 // requestError refuses a request before or beside the rules of the catalog.
 type requestError struct {

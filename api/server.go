@@ -32,6 +32,8 @@ import (
 	"time"
 
 	"github.com/labstack/echo/v4"
+	"github.com/labstack/echo/v4/middleware"
+	"golang.org/x/time/rate"
 
 	"sabinbook/internal/access"
 	"sabinbook/internal/catalog"
@@ -151,6 +153,10 @@ type Options struct {
 	Version string           // of the program, as /healthz tells it
 	Open    bool             // reading and questions need no token; writing always does
 	Random  io.Reader        // for the secrets of tokens; crypto/rand.Reader when nil
+	// PerMinute is how many requests a token, or an address without one, may send; 0 for no limit.
+	PerMinute int
+	Proxied   bool     // a proxy stands in front and tells the address of a client in X-Forwarded-For
+	Origins   []string // of pages that may ask from a browser, like https://yard.example
 }
 
 // Server is the HTTP service. It is an http.Handler and may be used by several
@@ -162,6 +168,7 @@ type Server struct {
 	echo     *echo.Echo
 	document []byte // the contract as JSON
 	checks   map[string]check
+	limiter  *limiter      // nil for none
 	slots    chan struct{} // one for each question that may be computed at once
 	latest   latest
 	draining atomic.Bool
@@ -189,10 +196,19 @@ func New(store Store, opts Options) (*Server, error) {
 	}
 	s := &Server{store: store, opts: opts, contract: c, document: document,
 		slots: make(chan struct{}, runtime.GOMAXPROCS(0))}
+	if opts.PerMinute > 0 {
+		s.limiter = &limiter{perMinute: opts.PerMinute, buckets: map[string]*rate.Limiter{}}
+	}
 	s.checks = s.bodyChecks()
 	s.echo = echo.New()
-	s.echo.IPExtractor = echo.ExtractIPDirect() // headers never tell the address of a client
+	s.echo.IPExtractor = echo.ExtractIPDirect() // headers do not tell the address of a client
+	if opts.Proxied {
+		s.echo.IPExtractor = echo.ExtractIPFromXFFHeader() // but the last one that no proxy of this network added
+	}
 	s.echo.HTTPErrorHandler = s.handleError
+	if len(opts.Origins) > 0 {
+		s.echo.Use(crossOrigin(opts.Origins))
+	}
 	s.echo.Use(s.admit)
 	s.register()
 	for _, name := range c.names() {
@@ -201,6 +217,19 @@ func New(store Store, opts Options) (*Server, error) {
 		}
 	}
 	return s, nil
+}
+
+// crossOrigin lets pages of other origins ask, without cookies: the token is in a header.
+func crossOrigin(origins []string) echo.MiddlewareFunc {
+	return middleware.CORSWithConfig(middleware.CORSConfig{
+		Skipper:      func(c echo.Context) bool { return c.Request().Header.Get("Origin") == "" },
+		AllowOrigins: origins,
+		AllowMethods: []string{http.MethodGet, http.MethodHead, http.MethodPost, http.MethodPut, http.MethodPatch, http.MethodDelete},
+		AllowHeaders: []string{"Accept", "Authorization", "Content-Type", "If-Match", "If-None-Match", "Request-Id"},
+		ExposeHeaders: []string{"ETag", "Link", "Location", "Content-Location", "Retry-After", "RateLimit", "RateLimit-Policy", "Request-Id", "Dry-Run",
+			"Repr-Digest", "WWW-Authenticate"},
+		MaxAge: 600,
+	})
 }
 
 // Drain makes /readyz answer that the process is about to stop; all else goes on.

@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"sabinbook/api"
 	"sabinbook/api/client"
 	"sabinbook/seed"
 	"sabinbook/store"
@@ -57,7 +58,7 @@ func (c demoCommand) Run(p *program) error {
 	}
 	quiet := *p
 	quiet.log = slog.New(slog.DiscardHandler)
-	s, err := quiet.start(db, address, true)
+	s, err := quiet.start(db, address, api.Options{Open: true})
 	if err != nil {
 		return err
 	}

@@ -14,6 +14,7 @@ import (
 	"strings"
 	"testing"
 
+	"sabinbook/api"
 	"sabinbook/api/client"
 	"sabinbook/internal/access"
 	"sabinbook/seed"
@@ -46,7 +47,7 @@ func seededFor(t *testing.T, role access.Role) (url, token string) {
 		t.Fatal(err)
 	}
 	p := &program{ctx: t.Context(), log: slog.New(slog.DiscardHandler)}
-	s, err := p.start(db, "127.0.0.1:0", true)
+	s, err := p.start(db, "127.0.0.1:0", api.Options{Open: true})
 	if err != nil {
 		t.Fatal(err)
 	}

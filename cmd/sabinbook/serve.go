@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"net"
 	"net/http"
+	"net/url"
+	"strings"
 	"time"
 
 	"sabinbook/api"
@@ -14,8 +16,10 @@ import (
 
 type serveCommand struct {
 	listen
-	OpenReading *bool `env:"SABINBOOK_OPEN_READING" help:"Whether reading and questions need no token (default: on a loopback address without a proxy)."`
-	BehindProxy bool  `env:"SABINBOOK_BEHIND_PROXY" help:"Say that a proxy with TLS stands in front."`
+	OpenReading *bool    `env:"SABINBOOK_OPEN_READING" help:"Whether reading and questions need no token (default: on a loopback address without a proxy)."`
+	BehindProxy bool     `env:"SABINBOOK_BEHIND_PROXY" help:"Say that a proxy with TLS stands in front, which tells the address of a client in X-Forwarded-For."`
+	RateLimit   int      `env:"SABINBOOK_RATE_LIMIT" default:"600" placeholder:"N" help:"Requests that a token, or an address without one, may send in a minute; 0 for any number (default: ${default})."`
+	CORSOrigins []string `name:"cors-origins" env:"SABINBOOK_CORS_ORIGINS" placeholder:"ORIGIN,..." help:"Origins of web pages that may ask from a browser, like https://yard.example (default: none)."`
 }
 
 // clearText warns of tokens that anybody on the way can read.
@@ -37,12 +41,20 @@ func (c serveCommand) Run(p *program) error {
 	if err != nil {
 		return err
 	}
+	if c.RateLimit < 0 {
+		return &configError{"SABINBOOK_RATE_LIMIT (--rate-limit)", errors.New("must be 0 or more")}
+	}
+	for _, origin := range c.CORSOrigins {
+		if u, err := url.Parse(origin); err != nil || u.Scheme != "https" && u.Scheme != "http" || u.Host == "" || u.Path+u.RawQuery+u.Fragment != "" || strings.Contains(origin, "*") {
+			return &configError{"SABINBOOK_CORS_ORIGINS (--cors-origins)", errors.New("must be origins such as https://yard.example, with commas between them")}
+		}
+	}
 	db, err := p.openMigrated()
 	if err != nil {
 		return err
 	}
 	defer db.Close()
-	s, err := p.start(db, address, c.open(loopback))
+	s, err := p.start(db, address, api.Options{Open: c.open(loopback), PerMinute: c.RateLimit, Proxied: c.BehindProxy, Origins: c.CORSOrigins})
 	if err != nil {
 		return err
 	}
@@ -92,9 +104,10 @@ type server struct {
 // drainTime is how long requests in flight may take once the program is told to stop.
 const drainTime = 5 * time.Second
 
-// start listens and serves in the background; open is whether reading needs no token.
-func (p *program) start(db *store.Store, address string, open bool) (*server, error) {
-	service, err := api.New(db, api.Options{Now: time.Now, Log: p.log, Version: version, Open: open})
+// start listens and serves in the background, with the options that are not the same for all.
+func (p *program) start(db *store.Store, address string, options api.Options) (*server, error) {
+	options.Now, options.Log, options.Version = time.Now, p.log, version
+	service, err := api.New(db, options)
 	if err != nil {
 		return nil, err
 	}

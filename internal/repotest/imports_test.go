@@ -85,6 +85,7 @@ var rooms = map[string][]string{
 	"gonum.org/v1/gonum":         {"internal/absorber", "internal/ranking", "internal/reverb", "internal/sampling"},
 	"github.com/bojanz/currency": {"internal/money"},
 	"golang.org/x/text":          {"internal/catalog", "store"},
+	"golang.org/x/time":          {"api"},
 	"github.com/google/uuid":     {"api", "store", "seed", "cmd/sabinbook"},
 }
 
