@@ -176,11 +176,13 @@ func (op *operation) readBody(w http.ResponseWriter, r *http.Request) (content, 
 // lines reports whether the body is one JSON value a line.
 func (op *operation) lines() bool { return op.media == "application/x-ndjson" }
 
-// raw reports whether the body is not one JSON value: many lines, or a package.
-func (op *operation) raw() bool { return op.lines() || op.media == "application/zip" }
+// raw reports whether the body is not one JSON value: many lines, a table or a package.
+func (op *operation) raw() bool {
+	return op.lines() || op.media == "application/zip" || op.media == "text/csv"
+}
 
 func (op *operation) longest() int64 {
-	if op.raw() {
+	if op.raw() && op.media != "text/csv" {
 		return maxLines
 	}
 	return maxBody

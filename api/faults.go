@@ -30,8 +30,10 @@ func (f fault) wire() Fault {
 		w.Parameter = &f.parameter
 	case f.header != "":
 		w.Header = &f.header
-	case f.file != "":
-		w.File = &f.file
+	case f.file != "" || f.row > 0: // of a table that came alone, the file has no name
+		if f.file != "" {
+			w.File = &f.file
+		}
 		if f.row > 0 {
 			row := int64(f.row)
 			w.Row = &row

@@ -179,6 +179,9 @@ type ServerInterface interface {
 	// RestorePart Bring back a deleted part.
 	// (POST /v1/parts/{id}/restore)
 	RestorePart(ctx echo.Context, id ID, params RestorePartParams) error
+	// AddPriceList Add many prices at once, from a table.
+	// (POST /v1/price-lists)
+	AddPriceList(ctx echo.Context, params AddPriceListParams) error
 	// GetPrice Read a price.
 	// (GET /v1/prices/{id})
 	GetPrice(ctx echo.Context, id ID, params GetPriceParams) error
@@ -2726,6 +2729,24 @@ func (w *ServerInterfaceWrapper) RestorePart(ctx echo.Context) error {
 	return err
 }
 
+// AddPriceList converts echo context to params.
+func (w *ServerInterfaceWrapper) AddPriceList(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params AddPriceListParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.AddPriceList(ctx, params)
+	return err
+}
+
 // GetPrice converts echo context to params.
 func (w *ServerInterfaceWrapper) GetPrice(ctx echo.Context) error {
 	var err error
@@ -4588,6 +4609,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.PATCH(options.BaseURL+"/v1/parts/:id", wrapper.PatchPart, options.OperationMiddlewares["patchPart"]...)
 	router.PUT(options.BaseURL+"/v1/parts/:id", wrapper.ReplacePart, options.OperationMiddlewares["replacePart"]...)
 	router.POST(options.BaseURL+"/v1/parts/:id/restore", wrapper.RestorePart, options.OperationMiddlewares["restorePart"]...)
+	router.POST(options.BaseURL+"/v1/price-lists", wrapper.AddPriceList, options.OperationMiddlewares["addPriceList"]...)
 	router.GET(options.BaseURL+"/v1/prices/:id", wrapper.GetPrice, options.OperationMiddlewares["getPrice"]...)
 	router.GET(options.BaseURL+"/v1/rankings", wrapper.ReadRanking, options.OperationMiddlewares["readRanking"]...)
 	router.POST(options.BaseURL+"/v1/rankings", wrapper.RankOptions, options.OperationMiddlewares["rankOptions"]...)
@@ -4935,6 +4957,15 @@ type PriceItemJSONResponse struct {
 	Body Price
 
 	Headers PriceItemResponseHeaders
+}
+
+type PriceListAnswerResponseHeaders struct {
+	ETag *string
+}
+type PriceListAnswerJSONResponse struct {
+	Body PriceListResult
+
+	Headers PriceListAnswerResponseHeaders
 }
 
 type PricePageResponseHeaders struct {
@@ -6590,6 +6621,32 @@ func (response RestorePart200JSONResponse) VisitRestorePartResponse(w http.Respo
 	return err
 }
 
+type AddPriceListRequestObject struct {
+	Params AddPriceListParams
+	Body   io.Reader
+}
+
+type AddPriceListResponseObject interface {
+	VisitAddPriceListResponse(w http.ResponseWriter) error
+}
+
+type AddPriceList200JSONResponse struct{ PriceListAnswerJSONResponse }
+
+func (response AddPriceList200JSONResponse) VisitAddPriceListResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type GetPriceRequestObject struct {
 	ID     ID `json:"id"`
 	Params GetPriceParams
@@ -7751,6 +7808,9 @@ type StrictServerInterface interface {
 	// RestorePart Bring back a deleted part.
 	// (POST /v1/parts/{id}/restore)
 	RestorePart(ctx context.Context, request RestorePartRequestObject) (RestorePartResponseObject, error)
+	// AddPriceList Add many prices at once, from a table.
+	// (POST /v1/price-lists)
+	AddPriceList(ctx context.Context, request AddPriceListRequestObject) (AddPriceListResponseObject, error)
 	// GetPrice Read a price.
 	// (GET /v1/prices/{id})
 	GetPrice(ctx context.Context, request GetPriceRequestObject) (GetPriceResponseObject, error)
@@ -9826,6 +9886,33 @@ func (sh *strictHandler) RestorePart(ctx echo.Context, id ID, params RestorePart
 		return err
 	} else if validResponse, ok := response.(RestorePartResponseObject); ok {
 		return validResponse.VisitRestorePartResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// AddPriceList operation middleware
+func (sh *strictHandler) AddPriceList(ctx echo.Context, params AddPriceListParams) error {
+	var request AddPriceListRequestObject
+
+	request.Params = params
+
+	request.Body = ctx.Request().Body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.AddPriceList(ctx.Request().Context(), request.(AddPriceListRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "AddPriceList")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(AddPriceListResponseObject); ok {
+		return validResponse.VisitAddPriceListResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

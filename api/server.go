@@ -115,6 +115,8 @@ type Store interface {
 	RestoreOffer(ctx context.Context, by, ref string) (catalog.Offer, error)
 
 	AddPrice(ctx context.Context, by string, p catalog.Price) (catalog.Price, error)
+	// AddPrices adds all or none, and returns them as they are stored, in their order.
+	AddPrices(ctx context.Context, by string, list []catalog.Price) ([]catalog.Price, error)
 	Price(ctx context.Context, ref string) (catalog.Price, error)
 	Prices(ctx context.Context, offerRef string, q catalog.Query) (catalog.Page[catalog.Price], error)
 

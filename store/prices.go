@@ -43,6 +43,27 @@ func (s *Store) AddPrice(ctx context.Context, by string, p catalog.Price) (catal
 	return added, err
 }
 
+// AddPrices stores prices like AddPrice, all or none, and returns them in their order. The error
+// tells the place of the one at fault: "/prices/17/...".
+func (s *Store) AddPrices(ctx context.Context, by string, list []catalog.Price) ([]catalog.Price, error) {
+	now := s.now()
+	added := make([]catalog.Price, len(list))
+	err := s.writeTx(ctx, "add prices", func(tx *sql.Tx) error {
+		for i, p := range list {
+			p.Created, p.CreatedBy = now, by
+			id, err := insertPrice(ctx, tx, p)
+			if err != nil {
+				return under(fmt.Sprintf("/prices/%d", i), err)
+			}
+			if added[i], err = onePrice(ctx, tx, id); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	return added, err
+}
+
 // Price returns the price with an id, also of a deleted offer.
 func (s *Store) Price(ctx context.Context, id string) (catalog.Price, error) {
 	var p catalog.Price

@@ -687,6 +687,19 @@ type ClientWithResponsesInterface interface {
 	// Corresponds with POST /v1/parts/{id}/restore (the `RestorePart` operationId).
 	RestorePartWithResponse(ctx context.Context, id ID, params *RestorePartParams, reqEditors ...RequestEditorFn) (*RestorePartResponse, error)
 
+	// AddPriceListWithBodyWithResponse Add many prices at once, from a table.
+	//
+	// The body is CSV, at most 1 MiB and 5000 lines behind the header, as a spreadsheet saves it: columns `offer` (id or slug) and `amount`,
+	// and any of `currency`, `tax_included` (true or false), `tax_rate_percent`, `observed_date`, `evidence`, `source` (id or slug),
+	// `corrects_id` and `note`. With semicolons between the cells a decimal comma is read too. An empty cell is taken from what is
+	// known of the offer, as for a single price. All lines are added or none; a line whose price is stored already
+	// (the same offer, day, amount and tax) adds nothing. With dry_run=true the answer tells what would be added.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/price-lists (the `AddPriceList` operationId).
+	AddPriceListWithBodyWithResponse(ctx context.Context, params *AddPriceListParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*AddPriceListResponse, error)
+
 	// GetPriceWithResponse Read a price.
 	//
 	// Returns a wrapper object for the known response body format(s).
@@ -3823,6 +3836,54 @@ func (r RestorePartResponse) ContentType() string {
 	return ""
 }
 
+type AddPriceListResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *PriceListAnswer
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r AddPriceListResponse) GetJSON200() *PriceListAnswer {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r AddPriceListResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r AddPriceListResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r AddPriceListResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r AddPriceListResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r AddPriceListResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
 type GetPriceResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -6803,6 +6864,25 @@ func (c *ClientWithResponses) RestorePartWithResponse(ctx context.Context, id ID
 	return ParseRestorePartResponse(rsp)
 }
 
+// AddPriceListWithBodyWithResponse Add many prices at once, from a table.
+//
+// The body is CSV, at most 1 MiB and 5000 lines behind the header, as a spreadsheet saves it: columns `offer` (id or slug) and `amount`,
+// and any of `currency`, `tax_included` (true or false), `tax_rate_percent`, `observed_date`, `evidence`, `source` (id or slug),
+// `corrects_id` and `note`. With semicolons between the cells a decimal comma is read too. An empty cell is taken from what is
+// known of the offer, as for a single price. All lines are added or none; a line whose price is stored already
+// (the same offer, day, amount and tax) adds nothing. With dry_run=true the answer tells what would be added.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/price-lists (the `AddPriceList` operationId).
+func (c *ClientWithResponses) AddPriceListWithBodyWithResponse(ctx context.Context, params *AddPriceListParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*AddPriceListResponse, error) {
+	rsp, err := c.AddPriceListWithBody(ctx, params, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseAddPriceListResponse(rsp)
+}
+
 // GetPriceWithResponse Read a price.
 //
 // Returns a wrapper object for the known response body format(s).
@@ -9450,6 +9530,39 @@ func ParseRestorePartResponse(rsp *http.Response) (*RestorePartResponse, error) 
 	switch {
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
 		var dest PartItem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseAddPriceListResponse parses an HTTP response from a AddPriceListWithResponse call
+func ParseAddPriceListResponse(rsp *http.Response) (*AddPriceListResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &AddPriceListResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest PriceListAnswer
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
 			return nil, err
 		}

@@ -673,6 +673,19 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/parts/{id}/restore (the `RestorePart` operationId).
 	RestorePart(ctx context.Context, id ID, params *RestorePartParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// AddPriceListWithBody Add many prices at once, from a table.
+	//
+	// The body is CSV, at most 1 MiB and 5000 lines behind the header, as a spreadsheet saves it: columns `offer` (id or slug) and `amount`,
+	// and any of `currency`, `tax_included` (true or false), `tax_rate_percent`, `observed_date`, `evidence`, `source` (id or slug),
+	// `corrects_id` and `note`. With semicolons between the cells a decimal comma is read too. An empty cell is taken from what is
+	// known of the offer, as for a single price. All lines are added or none; a line whose price is stored already
+	// (the same offer, day, amount and tax) adds nothing. With dry_run=true the answer tells what would be added.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/price-lists (the `AddPriceList` operationId).
+	AddPriceListWithBody(ctx context.Context, params *AddPriceListParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// GetPrice Read a price.
 	//
 	// Corresponds with GET /v1/prices/{id} (the `GetPrice` operationId).
@@ -2445,6 +2458,29 @@ func (c *Client) ReplacePart(ctx context.Context, id ID, params *ReplacePartPara
 // Corresponds with POST /v1/parts/{id}/restore (the `RestorePart` operationId).
 func (c *Client) RestorePart(ctx context.Context, id ID, params *RestorePartParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewRestorePartRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// AddPriceListWithBody Add many prices at once, from a table.
+//
+// The body is CSV, at most 1 MiB and 5000 lines behind the header, as a spreadsheet saves it: columns `offer` (id or slug) and `amount`,
+// and any of `currency`, `tax_included` (true or false), `tax_rate_percent`, `observed_date`, `evidence`, `source` (id or slug),
+// `corrects_id` and `note`. With semicolons between the cells a decimal comma is read too. An empty cell is taken from what is
+// known of the offer, as for a single price. All lines are added or none; a line whose price is stored already
+// (the same offer, day, amount and tax) adds nothing. With dry_run=true the answer tells what would be added.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/price-lists (the `AddPriceList` operationId).
+func (c *Client) AddPriceListWithBody(ctx context.Context, params *AddPriceListParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewAddPriceListRequestWithBody(c.Server, params, contentType, body)
 	if err != nil {
 		return nil, err
 	}
@@ -8309,6 +8345,62 @@ func NewRestorePartRequest(server string, id ID, params *RestorePartParams) (*ht
 	if err != nil {
 		return nil, err
 	}
+
+	return req, nil
+}
+
+// NewAddPriceListRequestWithBody constructs an http.Request for the AddPriceList method, with any body, and a specified content type
+func NewAddPriceListRequestWithBody(server string, params *AddPriceListParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/price-lists")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
 
 	return req, nil
 }

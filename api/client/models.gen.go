@@ -3119,6 +3119,45 @@ type PriceList struct {
 	TotalCount *int64 `json:"total_count,omitempty"`
 }
 
+// PriceListResult What became of every line of a table of prices.
+type PriceListResult struct {
+	// CreatedCount Lines that added a price.
+	CreatedCount int64 `json:"created_count"`
+
+	// Rows By line.
+	Rows []PriceListRow `json:"rows"`
+
+	// UnchangedCount Lines whose price was stored already.
+	UnchangedCount int64 `json:"unchanged_count"`
+}
+
+// PriceListRow What became of one line.
+type PriceListRow struct {
+	// Action created or unchanged.
+	Action string `json:"action"`
+
+	// ObservedDate Day on which it was seen.
+	ObservedDate string `json:"observed_date"`
+
+	// Offer Slug of the offer.
+	Offer string `json:"offer"`
+
+	// Price An exact amount of one currency.
+	Price Money `json:"price"`
+
+	// PriceID Id of the new price; absent for what was only tried or stored already.
+	PriceID *string `json:"price_id,omitempty"`
+
+	// Row Line of the table; the header is line 1.
+	Row int64 `json:"row"`
+
+	// TaxIncluded Whether the amount holds the tax.
+	TaxIncluded bool `json:"tax_included"`
+
+	// TaxRatePercent Rate of the tax.
+	TaxRatePercent float64 `json:"tax_rate_percent"`
+}
+
 // PriceSeen One price with tax, and when it was seen.
 type PriceSeen struct {
 	// AgeDays Days from then to as_of_date.
@@ -4683,6 +4722,9 @@ type PriceCreated = Price
 // which always has all of it.
 type PriceItem = Price
 
+// PriceListAnswer What became of every line of a table of prices.
+type PriceListAnswer = PriceListResult
+
 // PricePage A page of prices.
 type PricePage = PriceList
 
@@ -5521,6 +5563,13 @@ type ReplacePartParams struct {
 
 // RestorePartParams defines parameters for RestorePart.
 type RestorePartParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+}
+
+// AddPriceListParams defines parameters for AddPriceList.
+type AddPriceListParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
