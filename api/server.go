@@ -7,8 +7,10 @@
 //	server.go     routes
 //	answer.go     Request-Id, fixed headers, panics, ETag, 304, compression, access log
 //	members.go    who sends it, and whether their token allows the operation
+//	ratelimit.go  how many requests they may still send
 //	admit.go      what the contract says about the request: parameters, media type, body
 //	formats.go    in which form the answer is wanted; flatten.go turns a page of records into it
+//	stored.go     what a question takes from the stored room or design that it names
 //	fills.go ...  one file per noun: decode, encode, one short method per operation
 //	slots.go      how many questions are computed at once
 //	exchange.go   the whole catalog out and in
