@@ -73,7 +73,7 @@ func TestBadSettingsEndWithTwoAndHideTheValue(t *testing.T) {
 		{[]string{"token", "add", "ada", "--role", "keeper", "--database-url", db}, "curator"},
 		{[]string{"token", "add", "seed", "--role", "reader", "--database-url", db}, "another name"},
 		{[]string{"token", "add", "ada", "--database-url", db}, "--role"},
-		{[]string{"serve", "--rate-limit", "-1"}, "SABINBOOK_RATE_LIMIT"},
+		{[]string{"serve", "--rate-limit=-1"}, "SABINBOOK_RATE_LIMIT"},
 		{[]string{"serve", "--cors-origins", "https://yard.example/page"}, "SABINBOOK_CORS_ORIGINS"},
 		{[]string{"serve", "--cors-origins", "*"}, "SABINBOOK_CORS_ORIGINS"},
 		{[]string{"serve", "--colour"}, "--colour"},
