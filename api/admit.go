@@ -83,7 +83,7 @@ func (s *Server) admit(next echo.HandlerFunc) echo.HandlerFunc {
 				faults = append(faults, f)
 			}
 		}
-		if len(faults) > 0 {
+		if faults = append(faults, op.keyFaults(r)...); len(faults) > 0 {
 			return &requestError{kind: problemParameter, faults: faults}
 		}
 		found = append(found, body.faults...)
@@ -92,6 +92,11 @@ func (s *Server) admit(next echo.HandlerFunc) echo.HandlerFunc {
 		}
 		if checked, ok := r.Body.(interface{ ValidatedValue() any }); ok {
 			wholeNumbers(checked.ValidatedValue())
+		}
+		if key, given, err := op.keyOf(this, r, body); err != nil {
+			return err
+		} else if given {
+			return s.once(c, key, next)
 		}
 		trial := op.trial && query.Get("dry_run") == "true"
 		if trial {
@@ -131,7 +136,7 @@ func (op *operation) readQuery(u *url.URL) (url.Values, []fault) {
 	return query, faults
 }
 
-// content is a request body that is JSON, with what is wrong inside it.
+// content is a request body, with what is wrong inside it when it is JSON.
 type content struct {
 	text   []byte
 	faults []fault
@@ -162,7 +167,7 @@ func (op *operation) readBody(w http.ResponseWriter, r *http.Request) (content, 
 	}
 	if op.raw() {
 		r.Body = io.NopCloser(bytes.NewReader(text))
-		return content{}, nil
+		return content{text: text}, nil
 	}
 	faults, unreadable := inspect(text)
 	if unreadable != nil {

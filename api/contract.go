@@ -35,6 +35,7 @@ type operation struct {
 	query      []string // names of its query parameters
 	trial      bool     // dry_run tries it
 	ifMatch    bool     // needs If-Match
+	keyed      bool     // takes Idempotency-Key
 	need       access.Need
 	media      string // media type of its request body, empty for none
 	target     *routers.Route
@@ -64,6 +65,7 @@ func loadContract(text []byte) (*contract, error) {
 					op.query = append(op.query, p.Value.Name)
 				}
 				op.trial = op.trial || p.Ref == "#/components/parameters/DryRun"
+				op.keyed = op.keyed || p.Ref == "#/components/parameters/IdempotencyKey"
 				op.ifMatch = op.ifMatch || p.Value.Name == "If-Match"
 			}
 			op.columns = op.listColumns()

@@ -55,6 +55,14 @@ var (
 		"A name that must be unique is taken, or the state of another record forbids the change.",
 		"Another record has this slug or name, or still refers to the record.",
 		"Do what the errors say: choose another name, or change the other record first."}
+	problemRunning = &problemKind{"still-running", 409, "The same request is being carried out",
+		"A request with this Idempotency-Key has come already and has no answer yet.",
+		"The request was repeated before the first one was done.",
+		"Repeat it after the time in Retry-After: it is then answered as the first one was."}
+	problemKeyReused = &problemKind{"key-reused", 422, "The Idempotency-Key belongs to another request",
+		"A request with this key was carried out in the last two days, and its body or query was another one.",
+		"One key for two requests.",
+		"Give every new request a new key. Only a repeat has that of the request which it repeats."}
 	problemStale = &problemKind{"stale", 412, "The record has changed meanwhile",
 		"If-Match names a revision that is not the stored one. Nothing was changed.",
 		"Somebody else changed the record after it was read.",
@@ -90,10 +98,10 @@ var (
 	problemOutcome = &problemKind{"outcome-unknown", 503, "It is not known whether the change was stored",
 		"The store was told to keep the change and did not confirm it.",
 		"The database went away at the last moment.",
-		"Read the record to see whether the change is there before repeating it."}
+		"Repeat the request with the same Idempotency-Key: what was stored then is answered, not stored again. Sent without a key, read the record before repeating it."}
 )
 
-var problemKinds = []*problemKind{problemBody, problemParameter, problemToken, problemForbidden, problemNotFound, problemMethod, problemNotAcceptable, problemConflict, problemStale, problemTooLarge,
+var problemKinds = []*problemKind{problemBody, problemParameter, problemToken, problemForbidden, problemNotFound, problemMethod, problemNotAcceptable, problemConflict, problemRunning, problemKeyReused, problemStale, problemTooLarge,
 	problemMedia, problemInvalid, problemPrecondition, problemTooMany, problemInternal, problemUnavailable, problemOutcome}
 
 // requestError refuses a request before or beside the rules of the catalog.
@@ -131,12 +139,14 @@ func problemOf(err error) (*problemKind, problemDetail) {
 		return problemStale, problemDetail{text: "the stored record is at revision " + fmt.Sprint(stale.Current.Revision), stored: &stale.Current}
 	case errors.As(err, &clash):
 		return problemConflict, problemDetail{text: clash.Detail, faults: []fault{{pointer: "/" + clash.Field, code: "conflict", detail: clash.Detail, fix: clash.Fix}}}
+	case errors.Is(err, catalog.ErrKeyUsed):
+		return problemRunning, problemDetail{text: "a request with this Idempotency-Key is being carried out", header: again}
 	case errors.Is(err, catalog.ErrConflict):
 		return problemConflict, problemDetail{text: "the state of a stored record forbids the change"}
 	case errors.Is(err, catalog.ErrNotFound):
 		return problemNotFound, problemDetail{text: "no record has this id or slug"}
 	case errors.Is(err, catalog.ErrOutcomeUnknown):
-		return problemOutcome, problemDetail{text: "read the record before repeating the change", header: again}
+		return problemOutcome, problemDetail{text: "repeat the request with the same Idempotency-Key; without one read the record first", header: again}
 	case errors.Is(err, catalog.ErrUnavailable), errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
 		return problemUnavailable, problemDetail{text: "repeat the request in a moment", header: again}
 	case errors.As(err, &routed) && routed.Code == http.StatusNotFound:

@@ -13,6 +13,7 @@
 //	stored.go     what a question takes from the stored room or design that it names
 //	fills.go ...  one file per noun: decode, encode, one short method per operation
 //	slots.go      how many questions are computed at once
+//	keys.go       what was asked before with the same key, answered again
 //	exchange.go   the whole catalog out and in
 //	batch.go      many questions, one a line, streamed
 //	dryrun.go     what becomes of the answer to a change that was only tried
@@ -30,6 +31,7 @@ import (
 	"log/slog"
 	"net/http"
 	"runtime"
+	"sync"
 	"sync/atomic"
 	"time"
 
@@ -139,6 +141,14 @@ type Store interface {
 	// returns the one that it made.
 	ApplyImport(ctx context.Context, by string, at int64, c catalog.Changes) (int64, error)
 
+	// Hold returns a context whose one change waits for Keep, which stores it together with the answer to
+	// the request, or for Release, which undoes it. It is refused with catalog.ErrKeyUsed when an answer is
+	// kept for the key.
+	Hold(ctx context.Context, key access.Key) context.Context
+	Keep(ctx context.Context, a access.Answer) error
+	Release(ctx context.Context)
+	KeptAnswer(ctx context.Context, key access.Key) (access.Answer, error)
+
 	// Trial returns a context in which every change is made and undone.
 	Trial(ctx context.Context) context.Context
 
@@ -175,6 +185,7 @@ type Server struct {
 	limiter  *limiter      // nil for none
 	slots    chan struct{} // one for each question that may be computed at once
 	latest   latest
+	running  sync.Map // keys of requests that are being carried out
 	draining atomic.Bool
 }
 
@@ -229,9 +240,9 @@ func crossOrigin(origins []string) echo.MiddlewareFunc {
 		Skipper:      func(c echo.Context) bool { return c.Request().Header.Get("Origin") == "" },
 		AllowOrigins: origins,
 		AllowMethods: []string{http.MethodGet, http.MethodHead, http.MethodPost, http.MethodPut, http.MethodPatch, http.MethodDelete},
-		AllowHeaders: []string{"Accept", "Authorization", "Content-Type", "If-Match", "If-None-Match", "Request-Id"},
+		AllowHeaders: []string{"Accept", "Authorization", "Content-Type", "Idempotency-Key", "If-Match", "If-None-Match", "Request-Id"},
 		ExposeHeaders: []string{"ETag", "Link", "Location", "Content-Location", "Retry-After", "RateLimit", "RateLimit-Policy", "Request-Id", "Dry-Run",
-			"Repr-Digest", "WWW-Authenticate"},
+			"Idempotency-Replayed", "Repr-Digest", "WWW-Authenticate"},
 		MaxAge: 600,
 	})
 }

@@ -4637,6 +4637,9 @@ type Format = string
 // ID defines model for ID.
 type ID = string
 
+// IdempotencyKey defines model for IdempotencyKey.
+type IdempotencyKey = string
+
 // IfMatch defines model for IfMatch.
 type IfMatch = string
 
@@ -4954,6 +4957,10 @@ type RestoreAbsorptionTestParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // ListDesignsParams defines parameters for ListDesigns.
@@ -5009,6 +5016,10 @@ type CreateDesignParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // DeleteDesignParams defines parameters for DeleteDesign.
@@ -5052,6 +5063,10 @@ type RestoreDesignParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // ExportCatalogParams defines parameters for ExportCatalog.
@@ -5122,6 +5137,10 @@ type CreateFabricParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // DeleteFabricParams defines parameters for DeleteFabric.
@@ -5165,6 +5184,10 @@ type RestoreFabricParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // ListFillsParams defines parameters for ListFills.
@@ -5238,6 +5261,10 @@ type CreateFillParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // DeleteFillParams defines parameters for DeleteFill.
@@ -5335,6 +5362,10 @@ type CreateAbsorptionTestParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // RestoreFillParams defines parameters for RestoreFill.
@@ -5342,6 +5373,10 @@ type RestoreFillParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // ImportCatalogParams defines parameters for ImportCatalog.
@@ -5354,6 +5389,10 @@ type ImportCatalogParams struct {
 
 	// PlanDigest The plan_digest of the plan that is to be carried out.
 	PlanDigest *string `form:"plan_digest,omitempty" json:"plan_digest,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // ListOffersParams defines parameters for ListOffers.
@@ -5412,6 +5451,10 @@ type CreateOfferParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // DeleteOfferParams defines parameters for DeleteOffer.
@@ -5509,6 +5552,10 @@ type CreatePriceParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // RestoreOfferParams defines parameters for RestoreOffer.
@@ -5516,6 +5563,10 @@ type RestoreOfferParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // ListPartsParams defines parameters for ListParts.
@@ -5565,6 +5616,10 @@ type CreatePartParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // DeletePartParams defines parameters for DeletePart.
@@ -5608,6 +5663,10 @@ type RestorePartParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // AddPriceListParams defines parameters for AddPriceList.
@@ -5615,6 +5674,10 @@ type AddPriceListParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // GetPriceParams defines parameters for GetPrice.
@@ -5784,6 +5847,10 @@ type CreateReadyMadePanelParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // DeleteReadyMadePanelParams defines parameters for DeleteReadyMadePanel.
@@ -5827,6 +5894,10 @@ type RestoreReadyMadePanelParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // ListRoomsParams defines parameters for ListRooms.
@@ -5882,6 +5953,10 @@ type CreateRoomParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // DeleteRoomParams defines parameters for DeleteRoom.
@@ -5925,6 +6000,10 @@ type RestoreRoomParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // ListSourcesParams defines parameters for ListSources.
@@ -5971,6 +6050,10 @@ type CreateSourceParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // DeleteSourceParams defines parameters for DeleteSource.
@@ -6014,6 +6097,10 @@ type RestoreSourceParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // ListSuppliersParams defines parameters for ListSuppliers.
@@ -6063,6 +6150,10 @@ type CreateSupplierParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // DeleteSupplierParams defines parameters for DeleteSupplier.
@@ -6106,6 +6197,10 @@ type RestoreSupplierParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // ListTokensParams defines parameters for ListTokens.

@@ -355,3 +355,19 @@ CREATE TABLE member_token (
     revoke_time  timestamptz(3),
     created_by   text COLLATE "C" NOT NULL CHECK (created_by <> '')
 );
+
+CREATE TABLE kept_answer (
+    scope             text COLLATE "C" NOT NULL CHECK (length(scope) = 64),
+    request_key       text COLLATE "C" NOT NULL CHECK (length(request_key) BETWEEN 1 AND 255),
+    fingerprint       text COLLATE "C" NOT NULL CHECK (length(fingerprint) = 64),
+    status            bigint NOT NULL CHECK (status BETWEEN 200 AND 299),
+    etag              text COLLATE "C" NOT NULL,
+    location          text COLLATE "C" NOT NULL,
+    content_location  text COLLATE "C" NOT NULL,
+    content_type      text COLLATE "C" NOT NULL,
+    body              text COLLATE "C" NOT NULL,
+    create_time       timestamptz(3) NOT NULL,
+    PRIMARY KEY (scope, request_key)
+);
+
+CREATE INDEX kept_answer_by_time ON kept_answer (create_time);

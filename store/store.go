@@ -11,7 +11,8 @@
 // That statement also puts writers in a queue, so that what a transaction has
 // checked (a slug is free, a source is live) still holds when it commits. Tokens of
 // members are no part of the catalog: their changes wait in the same queue and leave
-// its revision.
+// its revision. The answer to a request with a key is kept in the transaction of its
+// change (keys.go) and is no part of the catalog either.
 // Records are checked by their Validate before they come here; the store checks
 // what only it can see: references, clashes, revisions, and whether an offer
 // fits the item it sells.

@@ -60,40 +60,100 @@ const (
 )
 
 func (s *Store) change(ctx context.Context, first string, f func(*sql.Tx) error) error {
-	wait, cancelWait := context.WithTimeout(ctx, lockWait)
-	defer cancelWait()
-	conn, err := s.write.Conn(wait)
+	if tx, ok := ctx.Value(togetherKey{}).(*sql.Tx); ok {
+		return f(tx)
+	}
+	held, _ := ctx.Value(heldKey{}).(*held)
+	if held != nil && held.made != nil {
+		return errors.New("a second change under one key")
+	}
+	p, err := s.begin(ctx, first)
 	if err != nil {
-		if wait.Err() != nil && ctx.Err() == nil {
-			return fmt.Errorf("%w: other changes are being stored", catalog.ErrUnavailable)
+		return err
+	}
+	hold := false
+	defer func() {
+		if !hold {
+			p.undo()
 		}
-		return err
+	}()
+	if held != nil {
+		if err := unused(ctx, p.tx, held.key, s.now()); err != nil {
+			return caused(ctx, err)
+		}
 	}
-	defer conn.Close()
-	// The end of ctx ends the running statement, but not the transaction behind its
-	// back: a COMMIT that has begun is waited for.
-	own, cancel := context.WithCancel(context.WithoutCancel(ctx))
-	defer cancel()
-	tx, err := conn.BeginTx(own, nil)
-	if err != nil {
-		return err
-	}
-	defer tx.Rollback()
-	if _, err := tx.ExecContext(ctx, first); err != nil {
-		return caused(ctx, err)
-	}
-	if err := f(tx); err != nil {
+	if err := f(p.tx); err != nil {
 		return caused(ctx, err)
 	}
 	if err := ctx.Err(); err != nil {
 		return err
 	}
 	if ctx.Value(trialKey{}) != nil {
-		return nil // rolled back
+		return nil // undone
 	}
-	timer := time.AfterFunc(commitWait, cancel)
+	if held != nil {
+		held.made, hold = p, true
+		return nil
+	}
+	return s.commit(p)
+}
+
+type togetherKey struct{}
+
+// Together makes the changes that f makes in its context one: one transaction that raises the
+// revision once and is stored as a whole or not at all. A later change sees the earlier ones. In f
+// nothing may be read but by changes: a database in memory has one connection.
+func (s *Store) Together(ctx context.Context, f func(ctx context.Context) error) error {
+	return s.writeTx(ctx, "changes together", func(tx *sql.Tx) error { return f(context.WithValue(ctx, togetherKey{}, tx)) })
+}
+
+// pending is a transaction that has its turn among the changes and is not stored yet.
+type pending struct {
+	conn   *sql.Conn
+	tx     *sql.Tx
+	cancel context.CancelFunc
+}
+
+// begin waits until it is the turn of a change.
+func (s *Store) begin(ctx context.Context, first string) (*pending, error) {
+	wait, cancelWait := context.WithTimeout(ctx, lockWait)
+	defer cancelWait()
+	conn, err := s.write.Conn(wait)
+	if err != nil {
+		if wait.Err() != nil && ctx.Err() == nil {
+			return nil, fmt.Errorf("%w: other changes are being stored", catalog.ErrUnavailable)
+		}
+		return nil, err
+	}
+	// The end of ctx ends the running statement, but not the transaction behind its
+	// back: a COMMIT that has begun is waited for.
+	own, cancel := context.WithCancel(context.WithoutCancel(ctx))
+	tx, err := conn.BeginTx(own, nil)
+	if err != nil {
+		cancel()
+		conn.Close()
+		return nil, err
+	}
+	p := &pending{conn, tx, cancel}
+	if _, err := tx.ExecContext(ctx, first); err != nil {
+		p.undo()
+		return nil, caused(ctx, err)
+	}
+	return p, nil
+}
+
+// undo ends a transaction, leaves nothing of it unless it was committed, and gives the connection back.
+func (p *pending) undo() {
+	p.tx.Rollback()
+	p.cancel()
+	p.conn.Close()
+}
+
+// commit stores what was pending. undo must follow.
+func (s *Store) commit(p *pending) error {
+	timer := time.AfterFunc(commitWait, p.cancel)
 	defer timer.Stop()
-	return s.committed(tx.Commit())
+	return s.committed(p.tx.Commit())
 }
 
 // committed tells an error of COMMIT that leaves nothing stored from one that leaves it open.

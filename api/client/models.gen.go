@@ -4616,6 +4616,9 @@ type Format = string
 // ID defines model for ID.
 type ID = string
 
+// IdempotencyKey defines model for IdempotencyKey.
+type IdempotencyKey = string
+
 // IfMatch defines model for IfMatch.
 type IfMatch = string
 
@@ -4912,6 +4915,10 @@ type RestoreAbsorptionTestParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // ListDesignsParams defines parameters for ListDesigns.
@@ -4967,6 +4974,10 @@ type CreateDesignParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // DeleteDesignParams defines parameters for DeleteDesign.
@@ -5010,6 +5021,10 @@ type RestoreDesignParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // ExportCatalogParams defines parameters for ExportCatalog.
@@ -5080,6 +5095,10 @@ type CreateFabricParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // DeleteFabricParams defines parameters for DeleteFabric.
@@ -5123,6 +5142,10 @@ type RestoreFabricParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // ListFillsParams defines parameters for ListFills.
@@ -5196,6 +5219,10 @@ type CreateFillParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // DeleteFillParams defines parameters for DeleteFill.
@@ -5293,6 +5320,10 @@ type CreateAbsorptionTestParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // RestoreFillParams defines parameters for RestoreFill.
@@ -5300,6 +5331,10 @@ type RestoreFillParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // ImportCatalogParams defines parameters for ImportCatalog.
@@ -5312,6 +5347,10 @@ type ImportCatalogParams struct {
 
 	// PlanDigest The plan_digest of the plan that is to be carried out.
 	PlanDigest *string `form:"plan_digest,omitempty" json:"plan_digest,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // ListOffersParams defines parameters for ListOffers.
@@ -5370,6 +5409,10 @@ type CreateOfferParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // DeleteOfferParams defines parameters for DeleteOffer.
@@ -5467,6 +5510,10 @@ type CreatePriceParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // RestoreOfferParams defines parameters for RestoreOffer.
@@ -5474,6 +5521,10 @@ type RestoreOfferParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // ListPartsParams defines parameters for ListParts.
@@ -5523,6 +5574,10 @@ type CreatePartParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // DeletePartParams defines parameters for DeletePart.
@@ -5566,6 +5621,10 @@ type RestorePartParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // AddPriceListParams defines parameters for AddPriceList.
@@ -5573,6 +5632,10 @@ type AddPriceListParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // GetPriceParams defines parameters for GetPrice.
@@ -5742,6 +5805,10 @@ type CreateReadyMadePanelParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // DeleteReadyMadePanelParams defines parameters for DeleteReadyMadePanel.
@@ -5785,6 +5852,10 @@ type RestoreReadyMadePanelParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // ListRoomsParams defines parameters for ListRooms.
@@ -5840,6 +5911,10 @@ type CreateRoomParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // DeleteRoomParams defines parameters for DeleteRoom.
@@ -5883,6 +5958,10 @@ type RestoreRoomParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // ListSourcesParams defines parameters for ListSources.
@@ -5929,6 +6008,10 @@ type CreateSourceParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // DeleteSourceParams defines parameters for DeleteSource.
@@ -5972,6 +6055,10 @@ type RestoreSourceParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // ListSuppliersParams defines parameters for ListSuppliers.
@@ -6021,6 +6108,10 @@ type CreateSupplierParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // DeleteSupplierParams defines parameters for DeleteSupplier.
@@ -6064,6 +6155,10 @@ type RestoreSupplierParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // ListTokensParams defines parameters for ListTokens.

@@ -134,6 +134,8 @@ func (d Date) DaysSince(earlier Date) int {
 var (
 	ErrNotFound = errors.New("no such record")
 	ErrConflict = errors.New("conflict with a stored record")
+	// ErrKeyUsed says that a request with this key has been carried out already.
+	ErrKeyUsed = fmt.Errorf("the key of the request is used: %w", ErrConflict)
 	// ErrUnavailable says that the store cannot answer now; nothing was stored.
 	ErrUnavailable = errors.New("the store cannot answer now")
 	// ErrOutcomeUnknown says that a change may or may not have been stored.
