@@ -98,7 +98,7 @@ func TestEveryQuestionAboutMoneyConverts(t *testing.T) {
 	if r.value(t, "options", 0, "cost", "total", "currency") != "GBP" || r.value(t, "exchange_rates", 0, "rate") != "0.80" || r.value(t, "options", 0, "cost", "orders", 0, "conversion", "rate") != "0.80" {
 		t.Errorf("%.2000s", r.body)
 	}
-	if csv := string(s.get(q + "&convert_prices=stored_rates&format=csv").body); !strings.Contains(csv, ",exchange_rate_ids\r\n") || strings.Count(csv, text(r.value(t, "exchange_rates", 0, "id"))) != 3 {
+	if csv := string(s.get(q + "&convert_prices=stored_rates&format=csv").body); !strings.Contains(csv, ",exchange_rate_ids\r\n") || strings.Count(csv, text(r.value(t, "exchange_rates", 0, "id"))) < 3 {
 		t.Errorf("%s", csv)
 	}
 	if csv := string(s.get(q + "&format=csv").body); strings.Contains(csv, "exchange_rate") {
