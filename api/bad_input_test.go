@@ -67,6 +67,9 @@ func badInputs(t *testing.T) []bad {
 	read := func(name, query, at, says string) bad {
 		return bad{name: name, method: http.MethodGet, path: "/v1/rankings?" + query, status: 400, at: at, says: says}
 	}
+	rate := func(name, change, at, says string) bad {
+		return post(name, "/v1/exchange-rates", merged(t, rateBody, change), 422, at, says)
+	}
 	hang := func(name, change, at, says string) bad {
 		return post(name, "/v1/hanging-checks", merged(t, hangingQuestion, change), 422, at, says)
 	}
@@ -144,6 +147,18 @@ func badInputs(t *testing.T) []bad {
 		post("supplier by another weight", "/v1/suppliers", merged(t, supplierBody, `{"slug":"other","name":"Other","delivery":{"fee":{"amount":"5.00","currency":"EUR"},"weight_basis":"moon"}}`), 422, "/delivery/weight_basis", "dimensional"),
 		post("supplier without any way", "/v1/suppliers", merged(t, supplierBody, `{"slug":"other","name":"Other","delivery":null,"trip_cost":null}`), 422, "/delivery", "trip_cost"),
 		post("fee in another currency", "/v1/suppliers", merged(t, supplierBody, `{"slug":"other","name":"Other","trip_cost":{"amount":"6.00","currency":"CHF"}}`), 422, "/trip_cost/currency", "EUR"),
+		rate("rate of nothing", `{"rate":"0.00"}`, "/rate", "above 0"),
+		rate("rate with a comma", `{"rate":"0,8563"}`, "/rate", "like 0.8563"),
+		rate("rate with an exponent", `{"rate":"1e3"}`, "/rate", "decimal point"),
+		rate("rate as a number", `{"rate":0.8563}`, "/rate", "text"),
+		rate("rate into no currency", `{"to_currency":"XXX"}`, "/to_currency", "ISO 4217"),
+		rate("rate of a currency in itself", `{"to_currency":"EUR"}`, "/to_currency", "other currency"),
+		rate("rate of tomorrow", `{"observed_date":"2027-01-01"}`, "/observed_date", "after today"),
+		rate("rate without a source", `{"source_id":null}`, "/source_id", "add it"),
+		ask("prices converted by guess", `{"convert_prices":"guess"}`, "/convert_prices", "stored_rates"),
+		ask("age of rates that are not used", `{"max_rate_age_days":3}`, "/max_rate_age_days", "stored_rates"),
+		ask("rates from the future", `{"convert_prices":"stored_rates","max_rate_age_days":-1}`, "/max_rate_age_days", "0 to 36500"),
+		read("prices converted by guess, asked in short", "panel_count=2&currency=EUR&convert_prices=guess", "convert_prices", "stored_rates"),
 		token("token of nobody", `{"member":" "}`, "/member", "80"),
 		token("token of the program", `{"member":"seed"}`, "/member", "another name"),
 		token("token of a long name", `{"member":"`+strings.Repeat("a", 81)+`"}`, "/member", "at most 80"),

@@ -18,7 +18,7 @@ func encodeBuildOrBuy(a readymade.Answer) BuildOrBuy {
 			Cost: encodeCost(o.Cost), Burden: encodeBurden(o.Burden), Cautions: cautionNotes(o.Build, o.Burden)},
 		ReadyMade: encodeReadyFacts(a), Tools: encodeToolCost(a), Time: encodeTime(a),
 		EqualCount: encodeComparison(a, a.EqualCount, ""), Gaps: make([]AnswerGap, len(a.Gaps)), Notes: buildOrBuyNotes(a),
-		Suppliers: make([]RecordRef, len(a.Suppliers)), Sources: make([]SourceRef, len(a.Sources)),
+		Suppliers: make([]RecordRef, len(a.Suppliers)), Sources: make([]SourceRef, len(a.Sources)), ExchangeRates: encodeRates(a.Rates),
 	}
 	if a.Built.Unabsorbed == "" {
 		out.Build.Absorption = place(encodeAbsorption(o))
@@ -326,6 +326,7 @@ func buildOrBuyNotes(a readymade.Answer) []Note {
 			notes = append(notes, Note{Code: "mounting_differs", Text: fmt.Sprintf("The ready-made panel was tested in mounting %s, the built ones have an air gap of %g mm behind the fill. A gap behind a panel changes what it absorbs.", a.Panel.Mounting, float64(gap))})
 		}
 	}
+	notes = append(notes, conversionNotes(a.Rates, a.Question.Build.Brief.Terms.Currency)...)
 	for _, s := range a.Sources {
 		if s.Invented {
 			return append(notes, Note{Code: "invented_data", Text: inventedText})

@@ -25,7 +25,7 @@ func encodeCost(c costing.Cost) OptionCost {
 		out.Lines[i] = encodeCostLine(l)
 	}
 	for i, o := range c.Orders {
-		out.Orders[i] = CostOrder{Supplier: encodeRef(o.Supplier), Mode: string(o.Mode), Goods: encodeMoney(o.Goods), Fee: encodeMoney(o.Fee), ToFreeDelivery: encodeMoneyIf(o.ToFree)}
+		out.Orders[i] = CostOrder{Supplier: encodeRef(o.Supplier), Mode: string(o.Mode), Goods: encodeMoney(o.Goods), Fee: encodeMoney(o.Fee), ToFreeDelivery: encodeMoneyIf(o.ToFree), Conversion: encodeConversion(o.Conversion)}
 		if o.Charged > 0 {
 			out.Orders[i].ChargedKg = place(o.Charged)
 		}
@@ -56,6 +56,7 @@ func encodeCostLine(l costing.Line) CostLine {
 	out.UnitPrice, out.Gross, out.Used = place(encodeMoney(l.UnitPrice)), place(encodeMoney(l.Gross)), place(encodeMoney(l.Used))
 	out.TaxIncluded, out.TaxRatePercent = place(l.TaxIncluded), place(float64(l.TaxRateBP)/100)
 	out.PriceID, out.PriceDate, out.PriceEvidence = place(string(l.PriceID)), place(string(l.PriceDate)), place(string(l.PriceEvidence))
+	out.Conversion = encodeConversion(l.Conversion)
 	if l.PriceTooOld {
 		out.PriceTooOld = &l.PriceTooOld
 	}

@@ -49,7 +49,7 @@ func asRanking(w CostQuestion) RankingQuestion {
 	layers, gap := or(w.LayersCount, count, 1), orZero(w.AirGapMm)
 	return RankingQuestion{
 		PanelCount: &w.PanelCount, Panel: w.Panel, LayersMaxCount: place(int64(layers)), AirGapsMm: &[]float64{gap}, Fills: &[]string{w.Fill}, Fabrics: &[]string{w.Fabric},
-		Currency: w.Currency, AsOfDate: w.AsOfDate, MaxPriceAgeDays: w.MaxPriceAgeDays, Region: w.Region, TaxBasis: w.TaxBasis, OwnedRoles: w.OwnedRoles, OldPrices: w.OldPrices, StockOnHand: w.StockOnHand,
+		Currency: w.Currency, AsOfDate: w.AsOfDate, MaxPriceAgeDays: w.MaxPriceAgeDays, ConvertPrices: w.ConvertPrices, MaxRateAgeDays: w.MaxRateAgeDays, Region: w.Region, TaxBasis: w.TaxBasis, OwnedRoles: w.OwnedRoles, OldPrices: w.OldPrices, StockOnHand: w.StockOnHand,
 		FabricWastePercent: w.FabricWastePercent, LooseWastePercent: w.LooseWastePercent, KerfMm: w.KerfMm, MinPieceMm: w.MinPieceMm, NodeLimitCount: w.NodeLimitCount, AllowPadding: w.AllowPadding,
 		Handling: w.Handling,
 	}
@@ -91,7 +91,7 @@ func (s *Server) checkCost(value any) []fault {
 func encodeCosted(q ranking.Single, c ranking.Costed) CostEstimate {
 	r := encodeRanking(c.Result)
 	out := CostEstimate{CatalogRevision: r.CatalogRevision, ModelVersion: r.ModelVersion, Option: encodeOption(c.Option()), Curve: make([]CostPoint, len(c.Curve)),
-		NextPanels: nextPanels(c), Notes: append(r.Notes, thresholdNotes(c)...), Suppliers: r.Suppliers, Sources: r.Sources}
+		NextPanels: nextPanels(c), Notes: append(r.Notes, thresholdNotes(c)...), Suppliers: r.Suppliers, Sources: r.Sources, ExchangeRates: r.ExchangeRates}
 	out.Inputs = encodeSingle(q, r.Inputs)
 	out.EnoughFor = make([]EnoughFor, len(c.Reaches))
 	for i, r := range c.Reaches {
@@ -180,7 +180,7 @@ func encodeSingle(q ranking.Single, in RankingQuestion) CostQuestion {
 	return CostQuestion{
 		PanelCount: *in.PanelCount, Panel: in.Panel, Fill: q.Brief.Fills[0], ThicknessMm: float64(q.Thickness), LayersCount: in.LayersMaxCount,
 		AirGapMm: place(float64(q.Brief.AirGaps[0])), Fabric: q.Brief.Fabrics[0],
-		Currency: in.Currency, AsOfDate: in.AsOfDate, MaxPriceAgeDays: in.MaxPriceAgeDays, Region: in.Region, TaxBasis: in.TaxBasis, OwnedRoles: in.OwnedRoles, OldPrices: in.OldPrices, StockOnHand: in.StockOnHand,
+		Currency: in.Currency, AsOfDate: in.AsOfDate, MaxPriceAgeDays: in.MaxPriceAgeDays, ConvertPrices: in.ConvertPrices, MaxRateAgeDays: in.MaxRateAgeDays, Region: in.Region, TaxBasis: in.TaxBasis, OwnedRoles: in.OwnedRoles, OldPrices: in.OldPrices, StockOnHand: in.StockOnHand,
 		FabricWastePercent: in.FabricWastePercent, LooseWastePercent: in.LooseWastePercent, KerfMm: in.KerfMm, MinPieceMm: in.MinPieceMm, NodeLimitCount: in.NodeLimitCount, AllowPadding: in.AllowPadding,
 		Handling: in.Handling,
 	}

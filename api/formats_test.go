@@ -46,9 +46,9 @@ func leaves(prefix string, value any, out map[string]string) {
 // Every list says the same in each of its forms, and by each way to ask for one: every figure of every record
 // stands in the cell of its column, and nothing else stands anywhere.
 func TestListsInEveryForm(t *testing.T) {
-	s := seeded(t, storetest.SQLite(t))
+	s := priced(t, storetest.SQLite(t))
 	offer := text(s.get("/v1/offers").value(t, "items", 0, "id"))
-	for _, path := range []string{"/v1/sources", "/v1/fills", "/v1/fills/rock-wool-80/absorption-tests", "/v1/fabrics", "/v1/parts", "/v1/ready-made-panels", "/v1/designs", "/v1/rooms", "/v1/suppliers", "/v1/offers", "/v1/offers/" + offer + "/prices"} {
+	for _, path := range []string{"/v1/sources", "/v1/fills", "/v1/fills/rock-wool-80/absorption-tests", "/v1/fabrics", "/v1/parts", "/v1/ready-made-panels", "/v1/designs", "/v1/rooms", "/v1/suppliers", "/v1/exchange-rates", "/v1/offers", "/v1/offers/" + offer + "/prices"} {
 		page := s.get(path + "?limit=200")
 		decoder := json.NewDecoder(strings.NewReader(string(page.body)))
 		decoder.UseNumber()

@@ -44,7 +44,7 @@ func slugs(list []object) []string {
 }
 
 // lists are the lists of the seed, with a fill that has tests.
-var lists = []string{"/v1/sources", "/v1/fills", "/v1/fills/rock-wool-100/absorption-tests", "/v1/fabrics", "/v1/parts", "/v1/ready-made-panels", "/v1/designs", "/v1/rooms", "/v1/suppliers", "/v1/offers"}
+var lists = []string{"/v1/sources", "/v1/fills", "/v1/fills/rock-wool-100/absorption-tests", "/v1/fabrics", "/v1/parts", "/v1/ready-made-panels", "/v1/designs", "/v1/rooms", "/v1/suppliers", "/v1/offers", "/v1/exchange-rates"}
 
 // sortable asks a list for the names of its orders, which the refusal of a wrong one tells.
 func (s *service) sortable(list string) []string {
@@ -176,6 +176,7 @@ func TestFilters(t *testing.T) {
 		{"/v1/designs", "width_mm_min=500&height_mm_max=1300", func(o object) bool { return between(500, 1e9, "width_mm")(o) && between(0, 1300, "height_mm")(o) }},
 		{"/v1/rooms", "length_m_min=5", func(o object) bool { return between(5, 1e9, "room", "length_m")(o) }},
 		{"/v1/suppliers", "currency=EUR", is("currency", "EUR")},
+		{"/v1/exchange-rates", "from_currency=EUR&to_currency=GBP", is("to_currency", "GBP")},
 		{"/v1/offers", "item_kind=fabric", is("item_kind", "fabric")},
 		{"/v1/sources", "evidence=published", is("evidence", "published")},
 		{"/v1/fills/rock-wool-100/absorption-tests", "mounting_type=A", is("mounting_type", "A")},

@@ -173,6 +173,11 @@ func decodeTerms(v *catalog.Faults, w RankingQuestion, t costing.Terms) costing.
 	t.AsOf = or(w.AsOfDate, func(x string) catalog.Date { return catalog.Date(x) }, t.AsOf)
 	t.MaxAgeDays = or(w.MaxPriceAgeDays, count, t.MaxAgeDays)
 	t.OldPrices = or(w.OldPrices, func(x string) costing.OldPrices { return costing.OldPrices(x) }, t.OldPrices)
+	t.Convert = or(w.ConvertPrices, func(x string) costing.ConvertPrices { return costing.ConvertPrices(x) }, t.Convert)
+	t.MaxRateAgeDays = or(w.MaxRateAgeDays, count, t.MaxRateAgeDays)
+	if w.MaxRateAgeDays != nil && t.Convert == costing.NotConverted {
+		v.Add("/max_rate_age_days", "not_applicable", "is the age of exchange rates, and nothing is converted", "let convert_prices be stored_rates, or leave it out")
+	}
 	t.Stock = decodeStock(v, w.StockOnHand)
 	t.Region = orZero(w.Region)
 	t.Tax = or(w.TaxBasis, func(x string) costing.TaxBasis { return costing.TaxBasis(x) }, t.Tax)
@@ -204,6 +209,11 @@ func encodeBrief(b ranking.Brief) RankingQuestion {
 		*p = place(told[i])
 	}
 	t := b.Terms
+	var convert *string
+	var rateAge *int64
+	if t.Convert != costing.NotConverted {
+		convert, rateAge = place(string(t.Convert)), place(int64(t.MaxRateAgeDays))
+	}
 	return RankingQuestion{
 		PanelCount: knownAs(b.PanelCount, whole), PanelCountFrom: known(string(b.CountFrom)),
 		Panel:          encodeDesign(b.Design),
@@ -214,7 +224,7 @@ func encodeBrief(b ranking.Brief) RankingQuestion {
 		Basis:   place(string(b.Basis)), Limits: encodeLimits(b.Limits), Draws: &Draws{Count: place(int64(b.Draws.Count)), Seed: place(b.Draws.Seed)},
 		Why:   place(append([]string{}, b.Why...)),
 		Order: place(string(b.Order)), Show: place(string(b.Show)), Limit: place(int64(b.Limit)),
-		Currency: string(t.Currency), AsOfDate: place(string(t.AsOf)), MaxPriceAgeDays: place(int64(t.MaxAgeDays)), Region: known(t.Region),
+		Currency: string(t.Currency), AsOfDate: place(string(t.AsOf)), MaxPriceAgeDays: place(int64(t.MaxAgeDays)), ConvertPrices: convert, MaxRateAgeDays: rateAge, Region: known(t.Region),
 		TaxBasis: place(string(t.Tax)), OldPrices: place(string(t.OldPrices)), OwnedRoles: owned, StockOnHand: encodeStock(t.Stock),
 		FabricWastePercent: place(float64(t.FabricWasteBP) / 100), LooseWastePercent: place(float64(t.LooseWasteBP) / 100),
 		KerfMm: place(float64(t.Kerf)), MinPieceMm: place(float64(t.MinPiece)), NodeLimitCount: place(int64(t.NodeLimit)), AllowPadding: &t.AllowPadding,
@@ -247,7 +257,7 @@ func encodeRanking(r ranking.Result) Ranking {
 		CandidatesCount: int64(r.Considered), RankedCount: int64(r.Priced), NotPricedCount: int64(r.Unpriced),
 		Options: make([]RankedOption, len(r.Options)), NotPriced: make([]RankedOption, len(r.NotPriced)),
 		LeftOut: make([]LeftOutCandidate, len(r.LeftOut)), Notes: answerNotes(r),
-		Suppliers: make([]RecordRef, len(r.Suppliers)), Sources: make([]SourceRef, len(r.Sources)), Why: encodeWhy(r.Why),
+		Suppliers: make([]RecordRef, len(r.Suppliers)), Sources: make([]SourceRef, len(r.Sources)), Why: encodeWhy(r.Why), ExchangeRates: encodeRates(r.Rates),
 	}
 	for i, o := range r.Options {
 		out.Options[i] = encodeOption(o)

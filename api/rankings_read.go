@@ -31,7 +31,7 @@ func (s *Server) ReadRanking(ctx context.Context, in ReadRankingRequestObject) (
 func questionOf(p ReadRankingParams) RankingQuestion {
 	q := RankingQuestion{
 		PanelCount: p.PanelCount, PanelCountFrom: p.PanelCountFrom, Currency: p.Currency, Fills: p.Fills, Fabrics: p.Fabrics, Families: p.Families, LayersMaxCount: p.LayersMaxCount, AirGapsMm: p.AirGapsMm,
-		Order: p.Order, Basis: p.Basis, Show: p.Show, Limit: p.Limit, AsOfDate: p.AsOfDate, MaxPriceAgeDays: p.MaxPriceAgeDays, Region: p.Region, TaxBasis: p.TaxBasis,
+		Order: p.Order, Basis: p.Basis, Show: p.Show, Limit: p.Limit, AsOfDate: p.AsOfDate, MaxPriceAgeDays: p.MaxPriceAgeDays, ConvertPrices: p.ConvertPrices, MaxRateAgeDays: p.MaxRateAgeDays, Region: p.Region, TaxBasis: p.TaxBasis,
 		Panel:  &PanelDesign{Design: p.Design, WidthMm: p.WidthMm, HeightMm: p.HeightMm},
 		Limits: &RankingLimits{PanelMassKg: p.PanelMassKg, DepthFromWallMm: p.DepthFromWallMm, ExtraTimeMin: p.ExtraTimeMin, Avoid: p.Avoid},
 	}
@@ -86,10 +86,36 @@ func tableOf(r Ranking) table {
 	}
 	t.header = append(t.header, "area_m2", "nrc", "alpha_w", "total", "at_least", "per_panel", "currency", "area_m2_per_currency_unit", "extra_time_min", "panel_mass_kg", "depth_from_wall_mm", "room_least_count",
 		"best_share", "place_low", "place_high", "beaten_by", "oldest_price_date", "cautions")
+	converted := r.Inputs.ConvertPrices != nil
+	if converted {
+		t.header = append(t.header, "exchange_rate_ids")
+	}
 	for _, o := range append(append([]RankedOption{}, r.Options...), r.NotPriced...) {
-		t.rows = append(t.rows, optionRow(o, r.Inputs.Currency))
+		row := optionRow(o, r.Inputs.Currency)
+		if converted {
+			row = append(row, textCell(strings.Join(ratesOf(o.Cost), " ")))
+		}
+		t.rows = append(t.rows, row)
 	}
 	return t
+}
+
+// ratesOf are the ids of the exchange rates on which a cost rests, each once.
+func ratesOf(c OptionCost) []string {
+	var ids []string
+	see := func(by *Conversion) {
+		if by != nil {
+			ids = append(ids, by.RateID)
+		}
+	}
+	for _, l := range c.Lines {
+		see(l.Conversion)
+	}
+	for _, o := range c.Orders {
+		see(o.Conversion)
+	}
+	slices.Sort(ids)
+	return slices.Compact(ids)
 }
 
 func optionRow(o RankedOption, currency string) []cell {

@@ -337,6 +337,7 @@ func (s *Server) bodyChecks() map[string]check {
 		"createDesign": s.designs().check, "replaceDesign": s.designs().check,
 		"createRoom": s.rooms().check, "replaceRoom": s.rooms().check,
 		"createSupplier": s.suppliers().check, "replaceSupplier": s.suppliers().check,
+		"createExchangeRate": s.exchangeRates().check, "replaceExchangeRate": s.exchangeRates().check,
 		"createOffer": s.offers().check, "replaceOffer": s.offers().check,
 		"createPrice": s.checkPrice, "createToken": s.checkToken,
 		"rankOptions": s.checkRanking, "rateCurve": s.checkRatings, "checkHanging": s.checkHangingBody,

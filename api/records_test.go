@@ -23,6 +23,7 @@ var goods = []struct{ path, item, body, change string }{
 	{"/v1/designs", "/v1/designs/", designBody, `{"braces_count":2}`},
 	{"/v1/rooms", "/v1/rooms/", roomBody, `{"air":{"temperature_c":0}}`},
 	{"/v1/suppliers", "/v1/suppliers/", supplierBody, `{"region":"Quillhaven"}`},
+	{"/v1/exchange-rates", "/v1/exchange-rates/", rateBody, `{"note":"mid rate"}`},
 	{"/v1/offers", "/v1/offers/", offerBody, `{"min_packs_count":2}`},
 }
 
@@ -37,6 +38,7 @@ const (
 	roomBody     = `{"slug":"loft","name":"Loft","room":{"length_m":5,"width_m":4,"height_m":2.5},"surfaces":[{"face":"ceiling","material":"plaster-painted"},{"face":"floor","material":"wood-floor-on-joists"},{"face":"walls","material":"plaster-painted"},{"face":"walls","area_m2":2,"alpha":{"alpha_125_hz":0.3,"alpha_250_hz":0.2,"alpha_500_hz":0.1,"alpha_1000_hz":0.1,"alpha_2000_hz":0.05,"alpha_4000_hz":0.02}}],"things":[{"material":"one-seated-person","count":3}],"target":{"rule":"own","time_s":0.5},"source_id":"notebook"}`
 	supplierBody = `{"slug":"quayside","name":"Quayside","country":"NL","currency":"EUR","delivery":{"fee":{"amount":"39.00","currency":"EUR"},"free_from":{"amount":"400.00","currency":"EUR"}},"trip_cost":{"amount":"6.00","currency":"EUR"},"source_id":"notebook"}`
 	offerBody    = `{"slug":"quayside-slab","name":"Slab at Quayside","supplier_id":"quayside","item_kind":"fill","item_id":"quay-slab","sold_size":{"length_mm":1200,"width_mm":600,"thickness_mm":50},"pack_count":8,"pack_mass_kg":12,"source_id":"notebook"}`
+	rateBody     = `{"slug":"pound","name":"Pound","from_currency":"EUR","to_currency":"GBP","rate":"0.8563","observed_date":"2026-11-02","evidence":"published","source_id":"notebook"}`
 	priceBody    = `{"price":{"amount":"46.80","currency":"EUR"},"tax_included":true,"tax_rate_percent":21,"observed_date":"2026-11-01","evidence":"measured","source_id":"notebook"}`
 )
 

@@ -71,6 +71,27 @@ type ServerInterface interface {
 	// RestoreDesign Bring back a deleted panel design.
 	// (POST /v1/designs/{id}/restore)
 	RestoreDesign(ctx echo.Context, id ID, params RestoreDesignParams) error
+	// ListExchangeRates List exchange rates.
+	// (GET /v1/exchange-rates)
+	ListExchangeRates(ctx echo.Context, params ListExchangeRatesParams) error
+	// CreateExchangeRate Add an exchange rate.
+	// (POST /v1/exchange-rates)
+	CreateExchangeRate(ctx echo.Context, params CreateExchangeRateParams) error
+	// DeleteExchangeRate Delete an exchange rate; it can be restored.
+	// (DELETE /v1/exchange-rates/{id})
+	DeleteExchangeRate(ctx echo.Context, id ID, params DeleteExchangeRateParams) error
+	// GetExchangeRate Read an exchange rate.
+	// (GET /v1/exchange-rates/{id})
+	GetExchangeRate(ctx echo.Context, id ID, params GetExchangeRateParams) error
+	// PatchExchangeRate Change members of an exchange rate (RFC 7396).
+	// (PATCH /v1/exchange-rates/{id})
+	PatchExchangeRate(ctx echo.Context, id ID, params PatchExchangeRateParams) error
+	// ReplaceExchangeRate Replace an exchange rate wholly.
+	// (PUT /v1/exchange-rates/{id})
+	ReplaceExchangeRate(ctx echo.Context, id ID, params ReplaceExchangeRateParams) error
+	// RestoreExchangeRate Bring back a deleted exchange rate.
+	// (POST /v1/exchange-rates/{id}/restore)
+	RestoreExchangeRate(ctx echo.Context, id ID, params RestoreExchangeRateParams) error
 	// ExportCatalog The whole catalog as an open Data Package.
 	// (GET /v1/exports/catalog)
 	ExportCatalog(ctx echo.Context, params ExportCatalogParams) error
@@ -938,6 +959,343 @@ func (w *ServerInterfaceWrapper) RestoreDesign(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.RestoreDesign(ctx, id, params)
+	return err
+}
+
+// ListExchangeRates converts echo context to params.
+func (w *ServerInterfaceWrapper) ListExchangeRates(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListExchangeRatesParams
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	// ------------- Optional query parameter "sort" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "sort", ctx.QueryParams(), &params.Sort, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter sort: %s", err))
+	}
+
+	// ------------- Optional query parameter "q" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "q", ctx.QueryParams(), &params.Q, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter q: %s", err))
+	}
+
+	// ------------- Optional query parameter "include" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "include", ctx.QueryParams(), &params.Include, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter include: %s", err))
+	}
+
+	// ------------- Optional query parameter "format" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "format", ctx.QueryParams(), &params.Format, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter format: %s", err))
+	}
+
+	// ------------- Optional query parameter "fields" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "fields", ctx.QueryParams(), &params.Fields, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter fields: %s", err))
+	}
+
+	// ------------- Optional query parameter "delimiter" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "delimiter", ctx.QueryParams(), &params.Delimiter, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter delimiter: %s", err))
+	}
+
+	// ------------- Optional query parameter "decimal" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "decimal", ctx.QueryParams(), &params.Decimal, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter decimal: %s", err))
+	}
+
+	// ------------- Optional query parameter "bom" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "bom", ctx.QueryParams(), &params.Bom, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter bom: %s", err))
+	}
+
+	// ------------- Optional query parameter "from_currency" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "from_currency", ctx.QueryParams(), &params.FromCurrency, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter from_currency: %s", err))
+	}
+
+	// ------------- Optional query parameter "to_currency" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "to_currency", ctx.QueryParams(), &params.ToCurrency, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter to_currency: %s", err))
+	}
+
+	// ------------- Optional query parameter "observed_date_min" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "observed_date_min", ctx.QueryParams(), &params.ObservedDateMin, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter observed_date_min: %s", err))
+	}
+
+	// ------------- Optional query parameter "observed_date_max" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "observed_date_max", ctx.QueryParams(), &params.ObservedDateMax, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter observed_date_max: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListExchangeRates(ctx, params)
+	return err
+}
+
+// CreateExchangeRate converts echo context to params.
+func (w *ServerInterfaceWrapper) CreateExchangeRate(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params CreateExchangeRateParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.CreateExchangeRate(ctx, params)
+	return err
+}
+
+// DeleteExchangeRate converts echo context to params.
+func (w *ServerInterfaceWrapper) DeleteExchangeRate(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params DeleteExchangeRateParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Required header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = IfMatch
+	} else {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.DeleteExchangeRate(ctx, id, params)
+	return err
+}
+
+// GetExchangeRate converts echo context to params.
+func (w *ServerInterfaceWrapper) GetExchangeRate(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetExchangeRateParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetExchangeRate(ctx, id, params)
+	return err
+}
+
+// PatchExchangeRate converts echo context to params.
+func (w *ServerInterfaceWrapper) PatchExchangeRate(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params PatchExchangeRateParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Required header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = IfMatch
+	} else {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.PatchExchangeRate(ctx, id, params)
+	return err
+}
+
+// ReplaceExchangeRate converts echo context to params.
+func (w *ServerInterfaceWrapper) ReplaceExchangeRate(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ReplaceExchangeRateParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Required header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = IfMatch
+	} else {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ReplaceExchangeRate(ctx, id, params)
+	return err
+}
+
+// RestoreExchangeRate converts echo context to params.
+func (w *ServerInterfaceWrapper) RestoreExchangeRate(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params RestoreExchangeRateParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.RestoreExchangeRate(ctx, id, params)
 	return err
 }
 
@@ -3177,6 +3535,20 @@ func (w *ServerInterfaceWrapper) ReadRanking(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter max_price_age_days: %s", err))
 	}
 
+	// ------------- Optional query parameter "convert_prices" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "convert_prices", ctx.QueryParams(), &params.ConvertPrices, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter convert_prices: %s", err))
+	}
+
+	// ------------- Optional query parameter "max_rate_age_days" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "max_rate_age_days", ctx.QueryParams(), &params.MaxRateAgeDays, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter max_rate_age_days: %s", err))
+	}
+
 	// ------------- Optional query parameter "region" -------------
 
 	err = runtime.BindQueryParameterWithOptions("form", true, false, "region", ctx.QueryParams(), &params.Region, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
@@ -4964,6 +5336,13 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.PATCH(options.BaseURL+"/v1/designs/:id", wrapper.PatchDesign, options.OperationMiddlewares["patchDesign"]...)
 	router.PUT(options.BaseURL+"/v1/designs/:id", wrapper.ReplaceDesign, options.OperationMiddlewares["replaceDesign"]...)
 	router.POST(options.BaseURL+"/v1/designs/:id/restore", wrapper.RestoreDesign, options.OperationMiddlewares["restoreDesign"]...)
+	router.GET(options.BaseURL+"/v1/exchange-rates", wrapper.ListExchangeRates, options.OperationMiddlewares["listExchangeRates"]...)
+	router.POST(options.BaseURL+"/v1/exchange-rates", wrapper.CreateExchangeRate, options.OperationMiddlewares["createExchangeRate"]...)
+	router.DELETE(options.BaseURL+"/v1/exchange-rates/:id", wrapper.DeleteExchangeRate, options.OperationMiddlewares["deleteExchangeRate"]...)
+	router.GET(options.BaseURL+"/v1/exchange-rates/:id", wrapper.GetExchangeRate, options.OperationMiddlewares["getExchangeRate"]...)
+	router.PATCH(options.BaseURL+"/v1/exchange-rates/:id", wrapper.PatchExchangeRate, options.OperationMiddlewares["patchExchangeRate"]...)
+	router.PUT(options.BaseURL+"/v1/exchange-rates/:id", wrapper.ReplaceExchangeRate, options.OperationMiddlewares["replaceExchangeRate"]...)
+	router.POST(options.BaseURL+"/v1/exchange-rates/:id/restore", wrapper.RestoreExchangeRate, options.OperationMiddlewares["restoreExchangeRate"]...)
 	router.GET(options.BaseURL+"/v1/exports/catalog", wrapper.ExportCatalog, options.OperationMiddlewares["exportCatalog"]...)
 	router.GET(options.BaseURL+"/v1/fabrics", wrapper.ListFabrics, options.OperationMiddlewares["listFabrics"]...)
 	router.POST(options.BaseURL+"/v1/fabrics", wrapper.CreateFabric, options.OperationMiddlewares["createFabric"]...)
@@ -5170,6 +5549,36 @@ type DesignPageJSONResponse struct {
 	Body DesignList
 
 	Headers DesignPageResponseHeaders
+}
+
+type ExchangeRateCreatedResponseHeaders struct {
+	ETag     string
+	Location string
+}
+type ExchangeRateCreatedJSONResponse struct {
+	Body ExchangeRate
+
+	Headers ExchangeRateCreatedResponseHeaders
+}
+
+type ExchangeRateItemResponseHeaders struct {
+	ContentLocation *string
+	ETag            string
+}
+type ExchangeRateItemJSONResponse struct {
+	Body ExchangeRate
+
+	Headers ExchangeRateItemResponseHeaders
+}
+
+type ExchangeRatePageResponseHeaders struct {
+	ETag *string
+	Link *string
+}
+type ExchangeRatePageJSONResponse struct {
+	Body ExchangeRateList
+
+	Headers ExchangeRatePageResponseHeaders
 }
 
 type FabricCreatedResponseHeaders struct {
@@ -6059,6 +6468,187 @@ type RestoreDesignResponseObject interface {
 type RestoreDesign200JSONResponse struct{ DesignItemJSONResponse }
 
 func (response RestoreDesign200JSONResponse) VisitRestoreDesignResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ContentLocation != nil {
+		w.Header().Set("Content-Location", fmt.Sprint(*response.Headers.ContentLocation))
+	}
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListExchangeRatesRequestObject struct {
+	Params ListExchangeRatesParams
+}
+
+type ListExchangeRatesResponseObject interface {
+	VisitListExchangeRatesResponse(w http.ResponseWriter) error
+}
+
+type ListExchangeRates200JSONResponse struct{ ExchangeRatePageJSONResponse }
+
+func (response ListExchangeRates200JSONResponse) VisitListExchangeRatesResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CreateExchangeRateRequestObject struct {
+	Params CreateExchangeRateParams
+	Body   *CreateExchangeRateJSONRequestBody
+}
+
+type CreateExchangeRateResponseObject interface {
+	VisitCreateExchangeRateResponse(w http.ResponseWriter) error
+}
+
+type CreateExchangeRate201JSONResponse struct {
+	ExchangeRateCreatedJSONResponse
+}
+
+func (response CreateExchangeRate201JSONResponse) VisitCreateExchangeRateResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.Header().Set("Location", fmt.Sprint(response.Headers.Location))
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type DeleteExchangeRateRequestObject struct {
+	ID     ID `json:"id"`
+	Params DeleteExchangeRateParams
+}
+
+type DeleteExchangeRateResponseObject interface {
+	VisitDeleteExchangeRateResponse(w http.ResponseWriter) error
+}
+
+type DeleteExchangeRate204Response = DeletedResponse
+
+func (response DeleteExchangeRate204Response) VisitDeleteExchangeRateResponse(w http.ResponseWriter) error {
+	w.WriteHeader(204)
+	return nil
+}
+
+type GetExchangeRateRequestObject struct {
+	ID     ID `json:"id"`
+	Params GetExchangeRateParams
+}
+
+type GetExchangeRateResponseObject interface {
+	VisitGetExchangeRateResponse(w http.ResponseWriter) error
+}
+
+type GetExchangeRate200JSONResponse struct{ ExchangeRateItemJSONResponse }
+
+func (response GetExchangeRate200JSONResponse) VisitGetExchangeRateResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ContentLocation != nil {
+		w.Header().Set("Content-Location", fmt.Sprint(*response.Headers.ContentLocation))
+	}
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type PatchExchangeRateRequestObject struct {
+	ID     ID `json:"id"`
+	Params PatchExchangeRateParams
+	Body   *PatchExchangeRateApplicationMergePatchPlusJSONRequestBody
+}
+
+type PatchExchangeRateResponseObject interface {
+	VisitPatchExchangeRateResponse(w http.ResponseWriter) error
+}
+
+type PatchExchangeRate200JSONResponse struct{ ExchangeRateItemJSONResponse }
+
+func (response PatchExchangeRate200JSONResponse) VisitPatchExchangeRateResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ContentLocation != nil {
+		w.Header().Set("Content-Location", fmt.Sprint(*response.Headers.ContentLocation))
+	}
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ReplaceExchangeRateRequestObject struct {
+	ID     ID `json:"id"`
+	Params ReplaceExchangeRateParams
+	Body   *ReplaceExchangeRateJSONRequestBody
+}
+
+type ReplaceExchangeRateResponseObject interface {
+	VisitReplaceExchangeRateResponse(w http.ResponseWriter) error
+}
+
+type ReplaceExchangeRate200JSONResponse struct{ ExchangeRateItemJSONResponse }
+
+func (response ReplaceExchangeRate200JSONResponse) VisitReplaceExchangeRateResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ContentLocation != nil {
+		w.Header().Set("Content-Location", fmt.Sprint(*response.Headers.ContentLocation))
+	}
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type RestoreExchangeRateRequestObject struct {
+	ID     ID `json:"id"`
+	Params RestoreExchangeRateParams
+}
+
+type RestoreExchangeRateResponseObject interface {
+	VisitRestoreExchangeRateResponse(w http.ResponseWriter) error
+}
+
+type RestoreExchangeRate200JSONResponse struct{ ExchangeRateItemJSONResponse }
+
+func (response RestoreExchangeRate200JSONResponse) VisitRestoreExchangeRateResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -8091,6 +8681,27 @@ type StrictServerInterface interface {
 	// RestoreDesign Bring back a deleted panel design.
 	// (POST /v1/designs/{id}/restore)
 	RestoreDesign(ctx context.Context, request RestoreDesignRequestObject) (RestoreDesignResponseObject, error)
+	// ListExchangeRates List exchange rates.
+	// (GET /v1/exchange-rates)
+	ListExchangeRates(ctx context.Context, request ListExchangeRatesRequestObject) (ListExchangeRatesResponseObject, error)
+	// CreateExchangeRate Add an exchange rate.
+	// (POST /v1/exchange-rates)
+	CreateExchangeRate(ctx context.Context, request CreateExchangeRateRequestObject) (CreateExchangeRateResponseObject, error)
+	// DeleteExchangeRate Delete an exchange rate; it can be restored.
+	// (DELETE /v1/exchange-rates/{id})
+	DeleteExchangeRate(ctx context.Context, request DeleteExchangeRateRequestObject) (DeleteExchangeRateResponseObject, error)
+	// GetExchangeRate Read an exchange rate.
+	// (GET /v1/exchange-rates/{id})
+	GetExchangeRate(ctx context.Context, request GetExchangeRateRequestObject) (GetExchangeRateResponseObject, error)
+	// PatchExchangeRate Change members of an exchange rate (RFC 7396).
+	// (PATCH /v1/exchange-rates/{id})
+	PatchExchangeRate(ctx context.Context, request PatchExchangeRateRequestObject) (PatchExchangeRateResponseObject, error)
+	// ReplaceExchangeRate Replace an exchange rate wholly.
+	// (PUT /v1/exchange-rates/{id})
+	ReplaceExchangeRate(ctx context.Context, request ReplaceExchangeRateRequestObject) (ReplaceExchangeRateResponseObject, error)
+	// RestoreExchangeRate Bring back a deleted exchange rate.
+	// (POST /v1/exchange-rates/{id}/restore)
+	RestoreExchangeRate(ctx context.Context, request RestoreExchangeRateRequestObject) (RestoreExchangeRateResponseObject, error)
 	// ExportCatalog The whole catalog as an open Data Package.
 	// (GET /v1/exports/catalog)
 	ExportCatalog(ctx context.Context, request ExportCatalogRequestObject) (ExportCatalogResponseObject, error)
@@ -9007,6 +9618,255 @@ func (sh *strictHandler) RestoreDesign(ctx echo.Context, id ID, params RestoreDe
 		return err
 	} else if validResponse, ok := response.(RestoreDesignResponseObject); ok {
 		return validResponse.VisitRestoreDesignResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListExchangeRates operation middleware
+func (sh *strictHandler) ListExchangeRates(ctx echo.Context, params ListExchangeRatesParams) error {
+	var request ListExchangeRatesRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListExchangeRates(ctx.Request().Context(), request.(ListExchangeRatesRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListExchangeRates")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListExchangeRatesResponseObject); ok {
+		return validResponse.VisitListExchangeRatesResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// CreateExchangeRate operation middleware
+func (sh *strictHandler) CreateExchangeRate(ctx echo.Context, params CreateExchangeRateParams) error {
+	var request CreateExchangeRateRequestObject
+
+	request.Params = params
+
+	var body CreateExchangeRateJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.CreateExchangeRate(ctx.Request().Context(), request.(CreateExchangeRateRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "CreateExchangeRate")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(CreateExchangeRateResponseObject); ok {
+		return validResponse.VisitCreateExchangeRateResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// DeleteExchangeRate operation middleware
+func (sh *strictHandler) DeleteExchangeRate(ctx echo.Context, id ID, params DeleteExchangeRateParams) error {
+	var request DeleteExchangeRateRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.DeleteExchangeRate(ctx.Request().Context(), request.(DeleteExchangeRateRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "DeleteExchangeRate")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(DeleteExchangeRateResponseObject); ok {
+		return validResponse.VisitDeleteExchangeRateResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetExchangeRate operation middleware
+func (sh *strictHandler) GetExchangeRate(ctx echo.Context, id ID, params GetExchangeRateParams) error {
+	var request GetExchangeRateRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetExchangeRate(ctx.Request().Context(), request.(GetExchangeRateRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetExchangeRate")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetExchangeRateResponseObject); ok {
+		return validResponse.VisitGetExchangeRateResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// PatchExchangeRate operation middleware
+func (sh *strictHandler) PatchExchangeRate(ctx echo.Context, id ID, params PatchExchangeRateParams) error {
+	var request PatchExchangeRateRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	var body PatchExchangeRateApplicationMergePatchPlusJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.PatchExchangeRate(ctx.Request().Context(), request.(PatchExchangeRateRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "PatchExchangeRate")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(PatchExchangeRateResponseObject); ok {
+		return validResponse.VisitPatchExchangeRateResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ReplaceExchangeRate operation middleware
+func (sh *strictHandler) ReplaceExchangeRate(ctx echo.Context, id ID, params ReplaceExchangeRateParams) error {
+	var request ReplaceExchangeRateRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	var body ReplaceExchangeRateJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ReplaceExchangeRate(ctx.Request().Context(), request.(ReplaceExchangeRateRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ReplaceExchangeRate")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ReplaceExchangeRateResponseObject); ok {
+		return validResponse.VisitReplaceExchangeRateResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// RestoreExchangeRate operation middleware
+func (sh *strictHandler) RestoreExchangeRate(ctx echo.Context, id ID, params RestoreExchangeRateParams) error {
+	var request RestoreExchangeRateRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.RestoreExchangeRate(ctx.Request().Context(), request.(RestoreExchangeRateRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "RestoreExchangeRate")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(RestoreExchangeRateResponseObject); ok {
+		return validResponse.VisitRestoreExchangeRateResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -111,6 +111,13 @@ type Store interface {
 	DeleteSupplier(ctx context.Context, by, ref string, revision int64) error
 	RestoreSupplier(ctx context.Context, by, ref string) (catalog.Supplier, error)
 
+	AddExchangeRate(ctx context.Context, by string, r catalog.ExchangeRate) (catalog.ExchangeRate, error)
+	ExchangeRate(ctx context.Context, ref string) (catalog.ExchangeRate, error)
+	ExchangeRates(ctx context.Context, q catalog.Query) (catalog.Page[catalog.ExchangeRate], error)
+	ReplaceExchangeRate(ctx context.Context, by, ref string, revision int64, r catalog.ExchangeRate) (catalog.ExchangeRate, error)
+	DeleteExchangeRate(ctx context.Context, by, ref string, revision int64) error
+	RestoreExchangeRate(ctx context.Context, by, ref string) (catalog.ExchangeRate, error)
+
 	AddOffer(ctx context.Context, by string, o catalog.Offer) (catalog.Offer, error)
 	Offer(ctx context.Context, ref string) (catalog.Offer, error)
 	Offers(ctx context.Context, q catalog.Query) (catalog.Page[catalog.Offer], error)

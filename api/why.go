@@ -114,6 +114,8 @@ func stepText(s ranking.Step) string {
 		return words + ", counted at most as 1"
 	case ranking.Carried:
 		return words + " = tested alpha × model of panel / model of specimen, at most 1"
+	case ranking.Exchanged:
+		return words + " = " + names[0] + " by the exchange rate, rounded once"
 	case ranking.Taxed:
 		return words + " = packs × price, with tax, rounded once"
 	case ranking.Modelled:
@@ -125,7 +127,7 @@ func stepText(s ranking.Step) string {
 	case ranking.Counted:
 		return words + ", the least that brings the room within its target"
 	case ranking.Stored:
-		if s.Name == "price" {
+		if s.Name == "price" || s.Name == "listed_price" || s.Name == "exchange_rate" {
 			return words + ", seen on " + s.Detail
 		}
 		return words + ", a figure of the catalog"

@@ -572,6 +572,9 @@ type BuildOrBuy struct {
 	// EqualCount The built panels against a number of ready-made ones. Savings are absent when one side has no full price.
 	EqualCount BuildOrBuyComparison `json:"equal_count"`
 
+	// ExchangeRates Rates by which prices were converted; absent when none was.
+	ExchangeRates *[]ExchangeRate `json:"exchange_rates,omitempty"`
+
 	// Gaps What is not known, so that figures are left out.
 	Gaps []AnswerGap `json:"gaps"`
 
@@ -1026,6 +1029,33 @@ type ClothShelf struct {
 	Pieces []ClothCut `json:"pieces"`
 }
 
+// Conversion By which exchange rate a price, or the fees and thresholds of a supplier, came into the currency of the question.
+type Conversion struct {
+	// FromCurrency Of the rate as it is stored.
+	FromCurrency string `json:"from_currency"`
+
+	// Inverse The amount was divided by the rate, which is told the other way round.
+	Inverse bool `json:"inverse"`
+
+	// ListedPrice An exact amount of one currency.
+	ListedPrice *Money `json:"listed_price,omitempty"`
+
+	// ObservedDate Day for which the rate was told.
+	ObservedDate string `json:"observed_date"`
+
+	// Rate How much of to_currency one unit of from_currency is worth.
+	Rate string `json:"rate"`
+
+	// RateID The exchange rate.
+	RateID string `json:"rate_id"`
+
+	// SourceID Its source.
+	SourceID string `json:"source_id"`
+
+	// ToCurrency Of the rate as it is stored.
+	ToCurrency string `json:"to_currency"`
+}
+
 // CostEstimate What one build costs, and what other numbers of panels would.
 type CostEstimate struct {
 	// CatalogRevision Revision of the catalog that was asked.
@@ -1036,6 +1066,9 @@ type CostEstimate struct {
 
 	// EnoughFor How far what is bought goes, need by need.
 	EnoughFor []EnoughFor `json:"enough_for"`
+
+	// ExchangeRates Rates by which prices were converted; absent when none was.
+	ExchangeRates *[]ExchangeRate `json:"exchange_rates,omitempty"`
 
 	// Inputs What one build costs; the answer echoes it under inputs with every default filled in, and that may be sent as a question again.
 	Inputs CostQuestion `json:"inputs"`
@@ -1061,6 +1094,9 @@ type CostEstimate struct {
 
 // CostLine One thing that is bought, or there already.
 type CostLine struct {
+	// Conversion By which exchange rate a price, or the fees and thresholds of a supplier, came into the currency of the question.
+	Conversion *Conversion `json:"conversion,omitempty"`
+
 	// CutPlan How the pieces of a line are cut, one of boards, shelves and batts.
 	CutPlan *CutPlan `json:"cut_plan,omitempty"`
 
@@ -1151,6 +1187,9 @@ type CostOrder struct {
 	// ChargedKg Kilograms charged, for delivery by weight.
 	ChargedKg *int64 `json:"charged_kg,omitempty"`
 
+	// Conversion By which exchange rate a price, or the fees and thresholds of a supplier, came into the currency of the question.
+	Conversion *Conversion `json:"conversion,omitempty"`
+
 	// Fee An exact amount of one currency.
 	Fee Money `json:"fee"`
 
@@ -1196,7 +1235,10 @@ type CostQuestion struct {
 	// AsOfDate Day from which the age of prices counts, like 2026-11-02; today in UTC when left out.
 	AsOfDate *string `json:"as_of_date,omitempty"`
 
-	// Currency ISO 4217 code. Prices in other currencies are not used; nothing is converted.
+	// ConvertPrices none, or stored_rates: prices, fees and thresholds in other currencies are converted by the latest exchange rate of the catalog that is not after as_of_date, told either way round, each rounded once to the minor unit; none when left out.
+	ConvertPrices *string `json:"convert_prices,omitempty"`
+
+	// Currency ISO 4217 code. Prices in other currencies are not used, unless convert_prices says so.
 	Currency string `json:"currency"`
 
 	// Fabric Id or slug of the fabric.
@@ -1222,6 +1264,9 @@ type CostQuestion struct {
 
 	// MaxPriceAgeDays Older prices are old; 365 when left out, 0 for any age.
 	MaxPriceAgeDays *int64 `json:"max_price_age_days,omitempty"`
+
+	// MaxRateAgeDays With stored_rates: older exchange rates are not used; 30 when left out, 0 for any age.
+	MaxRateAgeDays *int64 `json:"max_rate_age_days,omitempty"`
 
 	// MinPieceMm Narrowest strip of fill; 50 when left out.
 	MinPieceMm *float64 `json:"min_piece_mm,omitempty"`
@@ -1417,6 +1462,67 @@ type EnoughFor struct {
 
 	// PanelCount Panels.
 	PanelCount int64 `json:"panel_count"`
+}
+
+// ExchangeRate What one unit of a currency was worth in another one on a day, entered with its source; nothing is fetched. Questions
+// convert prices by it only when they ask for that.
+type ExchangeRate struct {
+	// CreateTime RFC 3339 in UTC with milliseconds.
+	CreateTime *string `json:"create_time,omitempty"`
+
+	// CreatedBy Who added it.
+	CreatedBy *string `json:"created_by,omitempty"`
+
+	// Evidence How the rate came to be known: measured, published, declared, estimated, remembered; declared when left out.
+	Evidence *string `json:"evidence,omitempty"`
+
+	// FromCurrency ISO 4217 code of the currency of which one unit is told.
+	FromCurrency string `json:"from_currency"`
+
+	// ID Permanent id: rate_ and 26 characters. It is never reused.
+	ID *string `json:"id,omitempty"`
+
+	// Name Name for people, at most 200 characters; currencies and day when left out.
+	Name *string `json:"name,omitempty"`
+
+	// Note Free words, at most 5000 characters.
+	Note *string `json:"note,omitempty"`
+
+	// ObservedDate Day for which the rate was told, YYYY-MM-DD, not in the future.
+	ObservedDate string `json:"observed_date"`
+
+	// Rate How much of to_currency one unit of from_currency is worth: digits with an optional decimal point, like 0.8563, kept exactly.
+	Rate string `json:"rate"`
+
+	// Revision Counts the changes of the record, from 1.
+	Revision *int64 `json:"revision,omitempty"`
+
+	// Slug Short unique name within the noun; currencies and day when left out, like eur-gbp-2026-11-02.
+	Slug *string `json:"slug,omitempty"`
+
+	// SourceID Id or slug of the source.
+	SourceID string `json:"source_id"`
+
+	// ToCurrency ISO 4217 code of the currency in which it is told.
+	ToCurrency string `json:"to_currency"`
+
+	// UpdateTime RFC 3339 in UTC with milliseconds.
+	UpdateTime *string `json:"update_time,omitempty"`
+
+	// UpdatedBy Who made the last change.
+	UpdatedBy *string `json:"updated_by,omitempty"`
+}
+
+// ExchangeRateList A page of exchange rates.
+type ExchangeRateList struct {
+	// Items The records of this page.
+	Items []ExchangeRate `json:"items"`
+
+	// Next Path of the next page; absent on the last one.
+	Next *string `json:"next,omitempty"`
+
+	// TotalCount Number of all matches, with include=total_count.
+	TotalCount *int64 `json:"total_count,omitempty"`
 }
 
 // Fabric The covering through which sound must pass.
@@ -2441,7 +2547,7 @@ type MissingPrice struct {
 	// Pieces The pieces that are needed and how they were found.
 	Pieces *[]NeedBasis `json:"pieces,omitempty"`
 
-	// Reason no_offer, no_price, too_old, other_currency, region, no_mass, no_volume, does_not_fit, too_weak, not_enough, unknown_need.
+	// Reason no_offer, no_price, too_old, other_currency, no_rate, not_convertible, region, no_mass, no_volume, does_not_fit, too_weak, not_enough, unknown_need.
 	Reason string `json:"reason"`
 
 	// Unit Of the lacking quantity.
@@ -3424,6 +3530,9 @@ type Ranking struct {
 	// CatalogRevision Revision of the catalog that was asked.
 	CatalogRevision int64 `json:"catalog_revision"`
 
+	// ExchangeRates Rates by which prices were converted; absent when none was.
+	ExchangeRates *[]ExchangeRate `json:"exchange_rates,omitempty"`
+
 	// Inputs A question for a ranking; the answer echoes it under inputs with every default filled in, and that may be sent as a question again.
 	Inputs RankingQuestion `json:"inputs"`
 
@@ -3496,7 +3605,10 @@ type RankingQuestion struct {
 	// Basis best (a test where there is one, else the model) or model (the model alone, the same for all); best when left out.
 	Basis *string `json:"basis,omitempty"`
 
-	// Currency ISO 4217 code. Prices in other currencies are not used; nothing is converted.
+	// ConvertPrices none, or stored_rates: prices, fees and thresholds in other currencies are converted by the latest exchange rate of the catalog that is not after as_of_date, told either way round, each rounded once to the minor unit; none when left out.
+	ConvertPrices *string `json:"convert_prices,omitempty"`
+
+	// Currency ISO 4217 code. Prices in other currencies are not used, unless convert_prices says so.
 	Currency string `json:"currency"`
 
 	// Draws How often the order is drawn anew with what is uncertain moved within its bounds.
@@ -3534,6 +3646,9 @@ type RankingQuestion struct {
 
 	// MaxPriceAgeDays Older prices are old; 365 when left out, 0 for any age.
 	MaxPriceAgeDays *int64 `json:"max_price_age_days,omitempty"`
+
+	// MaxRateAgeDays With stored_rates: older exchange rates are not used; 30 when left out, 0 for any age.
+	MaxRateAgeDays *int64 `json:"max_rate_age_days,omitempty"`
 
 	// MinPieceMm Narrowest strip of fill; 50 when left out.
 	MinPieceMm *float64 `json:"min_piece_mm,omitempty"`
@@ -3772,7 +3887,7 @@ type ReasonStep struct {
 	// Detail A code that goes with how: the basis, the purpose, the day of a price.
 	Detail *string `json:"detail,omitempty"`
 
-	// How sum, product, quotient (the first by the second), at_most (the first, at most the second), carried (the first times the ratio of the second to the third, which counts as 0.25 to 4; at most 1), taxed, modelled, chosen, by_rule, counted, stored, asked.
+	// How sum, product, quotient (the first by the second), at_most (the first, at most the second), carried (the first times the ratio of the second to the third, which counts as 0.25 to 4; at most 1), exchanged (the first by the exchange rate, rounded once), taxed, modelled, chosen, by_rule, counted, stored, asked.
 	How string `json:"how"`
 
 	// Name A code, like absorption_area.
@@ -4697,6 +4812,17 @@ type DesignItem = Design
 // DesignPage A page of panel designs.
 type DesignPage = DesignList
 
+// ExchangeRateCreated What one unit of a currency was worth in another one on a day, entered with its source; nothing is fetched. Questions
+// convert prices by it only when they ask for that.
+type ExchangeRateCreated = ExchangeRate
+
+// ExchangeRateItem What one unit of a currency was worth in another one on a day, entered with its source; nothing is fetched. Questions
+// convert prices by it only when they ask for that.
+type ExchangeRateItem = ExchangeRate
+
+// ExchangeRatePage A page of exchange rates.
+type ExchangeRatePage = ExchangeRateList
+
 // FabricCreated The covering through which sound must pass.
 type FabricCreated = Fabric
 
@@ -4868,6 +4994,10 @@ type CostBody = CostQuestion
 
 // DesignBody A panel without its fill and fabric, kept under a name. What is left out is stored as its default, so that a later default does not change it.
 type DesignBody = Design
+
+// ExchangeRateBody What one unit of a currency was worth in another one on a day, entered with its source; nothing is fetched. Questions
+// convert prices by it only when they ask for that.
+type ExchangeRateBody = ExchangeRate
 
 // FabricBody The covering through which sound must pass.
 type FabricBody = Fabric
@@ -5067,6 +5197,104 @@ type RestoreDesignParams struct {
 	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
 	// not carried out again and gets the answer of the first time. A trial keeps nothing.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ListExchangeRatesParams defines parameters for ListExchangeRates.
+type ListExchangeRatesParams struct {
+	// Limit Records on a page.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Opaque, from next of the page before; bound to sort and filters.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// Sort Fields in order of weight, with - before a descending one; ties end in the id.
+	Sort *Sort `form:"sort,omitempty" json:"sort,omitempty"`
+
+	// Q Part of the name, any case.
+	Q *Q `form:"q,omitempty" json:"q,omitempty"`
+
+	// Include total_count adds the number of all matches.
+	Include *Include `form:"include,omitempty" json:"include,omitempty"`
+
+	// Format json or csv, of lists also ndjson; json when left out. The end .csv or .ndjson of the path and the header Accept choose as well.
+	Format *Format `form:"format,omitempty" json:"format,omitempty"`
+
+	// Fields Of CSV: columns in this order; all when left out.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
+	// Delimiter Of CSV: comma or semicolon; comma when left out.
+	Delimiter *Delimiter `form:"delimiter,omitempty" json:"delimiter,omitempty"`
+
+	// Decimal Of CSV: point or comma; point when left out. A comma needs the semicolon.
+	Decimal *Decimal `form:"decimal,omitempty" json:"decimal,omitempty"`
+
+	// Bom Of CSV: whether it begins with a byte order mark, by which some spreadsheets see that it is UTF-8; false when left out.
+	Bom *Bom `form:"bom,omitempty" json:"bom,omitempty"`
+
+	// FromCurrency Currency of which one unit is told. Any of the words given.
+	FromCurrency *[]string `form:"from_currency,omitempty" json:"from_currency,omitempty"`
+
+	// ToCurrency Currency in which it is told. Any of the words given.
+	ToCurrency *[]string `form:"to_currency,omitempty" json:"to_currency,omitempty"`
+
+	// ObservedDateMin Earliest day, YYYY-MM-DD.
+	ObservedDateMin *string `form:"observed_date_min,omitempty" json:"observed_date_min,omitempty"`
+
+	// ObservedDateMax Latest day, YYYY-MM-DD.
+	ObservedDateMax *string `form:"observed_date_max,omitempty" json:"observed_date_max,omitempty"`
+
+	// IfNoneMatch ETag of the answer that the client holds; 304 when it is still the same.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// CreateExchangeRateParams defines parameters for CreateExchangeRate.
+type CreateExchangeRateParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+}
+
+// DeleteExchangeRateParams defines parameters for DeleteExchangeRate.
+type DeleteExchangeRateParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// GetExchangeRateParams defines parameters for GetExchangeRate.
+type GetExchangeRateParams struct {
+	// IfNoneMatch ETag of the answer that the client holds; 304 when it is still the same.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// PatchExchangeRateParams defines parameters for PatchExchangeRate.
+type PatchExchangeRateParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// ReplaceExchangeRateParams defines parameters for ReplaceExchangeRate.
+type ReplaceExchangeRateParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// RestoreExchangeRateParams defines parameters for RestoreExchangeRate.
+type RestoreExchangeRateParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 }
 
 // ExportCatalogParams defines parameters for ExportCatalog.
@@ -5700,7 +5928,7 @@ type ReadRankingParams struct {
 	// Design Id or slug of a stored panel design.
 	Design *string `form:"design,omitempty" json:"design,omitempty"`
 
-	// Currency ISO 4217 code. Prices in other currencies are not used.
+	// Currency ISO 4217 code. Prices in other currencies are not used, unless convert_prices says so.
 	Currency string `form:"currency" json:"currency"`
 
 	// WidthMm Width of a panel; that of the design or 600 when left out.
@@ -5744,6 +5972,12 @@ type ReadRankingParams struct {
 
 	// MaxPriceAgeDays Older prices are not used; 365 when left out, 0 for any age.
 	MaxPriceAgeDays *int64 `form:"max_price_age_days,omitempty" json:"max_price_age_days,omitempty"`
+
+	// ConvertPrices none, or stored_rates: prices in other currencies are converted by exchange rates of the catalog; none when left out.
+	ConvertPrices *string `form:"convert_prices,omitempty" json:"convert_prices,omitempty"`
+
+	// MaxRateAgeDays With stored_rates: older exchange rates are not used; 30 when left out, 0 for any age.
+	MaxRateAgeDays *int64 `form:"max_rate_age_days,omitempty" json:"max_rate_age_days,omitempty"`
 
 	// Region Only suppliers of this region.
 	Region *string `form:"region,omitempty" json:"region,omitempty"`
@@ -6253,6 +6487,15 @@ type PatchDesignApplicationMergePatchPlusJSONRequestBody = MergePatch
 
 // ReplaceDesignJSONRequestBody defines body for ReplaceDesign for application/json ContentType.
 type ReplaceDesignJSONRequestBody = Design
+
+// CreateExchangeRateJSONRequestBody defines body for CreateExchangeRate for application/json ContentType.
+type CreateExchangeRateJSONRequestBody = ExchangeRate
+
+// PatchExchangeRateApplicationMergePatchPlusJSONRequestBody defines body for PatchExchangeRate for application/merge-patch+json ContentType.
+type PatchExchangeRateApplicationMergePatchPlusJSONRequestBody = MergePatch
+
+// ReplaceExchangeRateJSONRequestBody defines body for ReplaceExchangeRate for application/json ContentType.
+type ReplaceExchangeRateJSONRequestBody = ExchangeRate
 
 // CreateFabricJSONRequestBody defines body for CreateFabric for application/json ContentType.
 type CreateFabricJSONRequestBody = Fabric

@@ -67,6 +67,7 @@ func answerNotes(r ranking.Result) []Note {
 	if r.Brief.Terms.Tax == costing.TaxExcluded {
 		notes = append(notes, Note{Code: "fees_with_tax", Text: "Goods are counted before tax. Delivery fees and trips are counted as entered, with whatever tax they hold; thresholds for free delivery are held against goods with tax."})
 	}
+	notes = append(notes, conversionNotes(r.Rates, r.Brief.Terms.Currency)...)
 	for _, s := range r.Sources {
 		if s.Invented {
 			notes = append(notes, Note{Code: "invented_data", Text: inventedText})
@@ -136,7 +137,11 @@ func missingWords(m costing.Missing) (detail, fix string) {
 	case costing.TooOld:
 		return "every price of " + what + " is older than asked", "add a new price, raise max_price_age_days, or set old_prices to flagged"
 	case costing.OtherCurrency:
-		return "every price of " + what + " is in another currency; nothing is converted", "add a price in the currency of the question"
+		return "every price of " + what + " is in another currency", "add a price in the currency of the question, or exchange rates and let convert_prices be stored_rates"
+	case costing.NoRate:
+		return "every price of " + what + ", or the fees of its supplier, are in another currency, and no exchange rate of it is as recent as asked", "add an exchange rate with its source, or raise max_rate_age_days"
+	case costing.NotConvertible:
+		return "a price of " + what + ", or a fee of its supplier, cannot be told in the currency of the question: it comes to less than half a minor unit, or to more than can be counted", "add a price in the currency of the question"
 	case costing.OtherRegion:
 		return "no supplier of the region offers " + what, "leave region out or add an offer there"
 	case costing.NoMass:

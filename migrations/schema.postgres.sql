@@ -10,7 +10,7 @@ INSERT INTO catalog_state (only_row, revision) VALUES (1, 0);
 
 CREATE TABLE record (
     id           text COLLATE "C" NOT NULL PRIMARY KEY CHECK (length(id) BETWEEN 28 AND 40),
-    noun         text COLLATE "C" NOT NULL CHECK (noun IN ('src', 'fill', 'test', 'fabric', 'part', 'panel', 'sup', 'offer', 'design', 'room')),
+    noun         text COLLATE "C" NOT NULL CHECK (noun IN ('src', 'fill', 'test', 'fabric', 'part', 'panel', 'sup', 'offer', 'design', 'room', 'rate')),
     slug         text COLLATE "C" NOT NULL CHECK (length(slug) BETWEEN 1 AND 63),
     name         text COLLATE "C" NOT NULL CHECK (name <> ''),
     name_key     text COLLATE "C" NOT NULL CHECK (name_key <> ''),
@@ -371,3 +371,16 @@ CREATE TABLE kept_answer (
 );
 
 CREATE INDEX kept_answer_by_time ON kept_answer (create_time);
+
+CREATE TABLE exchange_rate (
+    record_id      text COLLATE "C" NOT NULL PRIMARY KEY REFERENCES record (id),
+    from_currency  text COLLATE "C" NOT NULL CHECK (length(from_currency) = 3),
+    to_currency    text COLLATE "C" NOT NULL CHECK (length(to_currency) = 3 AND to_currency <> from_currency),
+    rate           text COLLATE "C" NOT NULL CHECK (length(rate) BETWEEN 1 AND 22),
+    observed_date  text COLLATE "C" NOT NULL CHECK (length(observed_date) = 10),
+    evidence       text COLLATE "C" NOT NULL CHECK (evidence <> ''),
+    source_id      text COLLATE "C" NOT NULL REFERENCES source (record_id),
+    note           text COLLATE "C" NOT NULL
+);
+
+CREATE INDEX exchange_rate_source ON exchange_rate (source_id);

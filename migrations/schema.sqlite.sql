@@ -10,7 +10,7 @@ INSERT INTO catalog_state (only_row, revision) VALUES (1, 0);
 
 CREATE TABLE record (
     id           TEXT NOT NULL PRIMARY KEY CHECK (length(id) BETWEEN 28 AND 40),
-    noun         TEXT NOT NULL CHECK (noun IN ('src', 'fill', 'test', 'fabric', 'part', 'panel', 'sup', 'offer', 'design', 'room')),
+    noun         TEXT NOT NULL CHECK (noun IN ('src', 'fill', 'test', 'fabric', 'part', 'panel', 'sup', 'offer', 'design', 'room', 'rate')),
     slug         TEXT NOT NULL CHECK (length(slug) BETWEEN 1 AND 63),
     name         TEXT NOT NULL CHECK (name <> ''),
     name_key     TEXT NOT NULL CHECK (name_key <> ''),
@@ -363,3 +363,16 @@ CREATE TABLE kept_answer (
 ) STRICT;
 
 CREATE INDEX kept_answer_by_time ON kept_answer (create_time);
+
+CREATE TABLE exchange_rate (
+    record_id      TEXT NOT NULL PRIMARY KEY REFERENCES record (id),
+    from_currency  TEXT NOT NULL CHECK (length(from_currency) = 3),
+    to_currency    TEXT NOT NULL CHECK (length(to_currency) = 3 AND to_currency <> from_currency),
+    rate           TEXT NOT NULL CHECK (length(rate) BETWEEN 1 AND 22),
+    observed_date  TEXT NOT NULL CHECK (length(observed_date) = 10),
+    evidence       TEXT NOT NULL CHECK (evidence <> ''),
+    source_id      TEXT NOT NULL REFERENCES source (record_id),
+    note           TEXT NOT NULL
+) STRICT;
+
+CREATE INDEX exchange_rate_source ON exchange_rate (source_id);

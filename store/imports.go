@@ -76,6 +76,9 @@ func (s *Store) ApplyImport(ctx context.Context, by string, at int64, c catalog.
 				return offers.importAll(ctx, tx, by, now, "/offers", c.Created.Offers, c.Updated.Offers, fitsItem)
 			},
 			func() error { return insertPrices(ctx, tx, by, now, c.Created.Prices) },
+			func() error {
+				return rates.importAll(ctx, tx, by, now, "/exchange_rates", c.Created.Rates, c.Updated.Rates)
+			},
 			// Only now is every offer in its new state.
 			func() error { return checkAll(ctx, tx, "/fills", c.Updated.Fills, keepsOfferedSizes) },
 			func() error { return checkAll(ctx, tx, "/parts", c.Updated.Parts, keepsOfferedLengths) },

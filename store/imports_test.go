@@ -67,6 +67,7 @@ func expected(before catalog.Snapshot, c catalog.Changes, after catalog.Snapshot
 	want.Suppliers = overlaid(before.Suppliers, c.Created.Suppliers, c.Updated.Suppliers, after.Suppliers, func(x *catalog.Supplier) *catalog.Meta { return &x.Meta })
 	want.Offers = overlaid(before.Offers, c.Created.Offers, c.Updated.Offers, after.Offers, func(x *catalog.Offer) *catalog.Meta { return &x.Meta })
 	want.Prices = slices.Concat(before.Prices, c.Created.Prices)
+	want.Rates = overlaid(before.Rates, c.Created.Rates, c.Updated.Rates, after.Rates, func(x *catalog.ExchangeRate) *catalog.Meta { return &x.Meta })
 	want.Sort()
 	return want
 }

@@ -389,7 +389,7 @@ func (n *noun[T]) unused(ctx context.Context, tx *sql.Tx, m catalog.Meta) error 
 var nounNames = func() map[string]string {
 	names := map[string]string{}
 	for _, n := range []catalog.Noun{catalog.NounSource, catalog.NounFill, catalog.NounTest, catalog.NounFabric, catalog.NounPart,
-		catalog.NounReadyMade, catalog.NounDesign, catalog.NounRoom, catalog.NounSupplier, catalog.NounOffer} {
+		catalog.NounReadyMade, catalog.NounDesign, catalog.NounRoom, catalog.NounSupplier, catalog.NounOffer, catalog.NounRate} {
 		names[n.Prefix] = n.Name
 	}
 	return names

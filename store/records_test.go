@@ -52,6 +52,8 @@ var (
 		(*store.Store).Supplier, (*store.Store).Suppliers, (*store.Store).ReplaceSupplier, (*store.Store).DeleteSupplier, (*store.Store).RestoreSupplier}
 	theOffers = noun[catalog.Offer]{"offer", func(all catalog.Snapshot) catalog.Offer { return all.Offers[3] }, func(r *catalog.Offer) *catalog.Meta { return &r.Meta }, (*store.Store).AddOffer,
 		(*store.Store).Offer, (*store.Store).Offers, (*store.Store).ReplaceOffer, (*store.Store).DeleteOffer, (*store.Store).RestoreOffer}
+	theRates = noun[catalog.ExchangeRate]{"exchange rate", func(all catalog.Snapshot) catalog.ExchangeRate { return all.Rates[0] }, func(r *catalog.ExchangeRate) *catalog.Meta { return &r.Meta }, (*store.Store).AddExchangeRate,
+		(*store.Store).ExchangeRate, (*store.Store).ExchangeRates, (*store.Store).ReplaceExchangeRate, (*store.Store).DeleteExchangeRate, (*store.Store).RestoreExchangeRate}
 )
 
 // behaviour is what is tested of every noun.
@@ -66,7 +68,7 @@ type behaviour interface {
 }
 
 // allNouns are in the order of their references.
-var allNouns = []behaviour{theSources, theFills, theTests, theFabrics, theParts, theReadyMade, theDesigns, theRooms, theSuppliers, theOffers}
+var allNouns = []behaviour{theSources, theFills, theTests, theFabrics, theParts, theReadyMade, theDesigns, theRooms, theSuppliers, theOffers, theRates}
 
 func (n noun[T]) called() string { return n.name }
 
@@ -136,6 +138,7 @@ func TestOptionalPartsComeAndGo(t *testing.T) {
 		comeAndGo(t, s, theSuppliers, all.Suppliers[0])
 		comeAndGo(t, s, theSuppliers, all.Suppliers[1])
 		comeAndGo(t, s, theOffers, all.Offers[2])
+		comeAndGo(t, s, theRates, all.Rates[1])
 	})
 }
 

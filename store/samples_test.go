@@ -135,6 +135,10 @@ func samples() catalog.Snapshot {
 			{Meta: meta(catalog.NounRoom, 2, "attic", "Attic"), Volume: 61.5, Air: &catalog.RoomAir{Temperature: -3.5, Humidity: 80, Pressure: 101}, Surfaces: []catalog.RoomSurface{{Area: 90, Material: "plaster"}}, Target: &catalog.RoomTarget{Rule: "din_18041", Group: "A1", From: 125, To: 4000}, SourceID: shopNote},
 			{Meta: meta(catalog.NounRoom, 3, "cellar", "Cellar"), Volume: 30, Surfaces: []catalog.RoomSurface{{Area: 60, Material: "plaster"}}, SourceID: shopNote},
 		},
+		Rates: []catalog.ExchangeRate{
+			{Meta: meta(catalog.NounRate, 1, "eur-jpy", "Euro in yen"), From: "EUR", To: "JPY", Rate: "162.500", Observed: "2026-11-02", Evidence: catalog.Published, SourceID: labBook, Note: "n"},
+			{Meta: meta(catalog.NounRate, 2, "gbp-eur", "Pound in euro"), From: "GBP", To: "EUR", Rate: "1.167814737825", Observed: "2026-10-31", Evidence: catalog.Declared, SourceID: shopNote},
+		},
 		Suppliers: []catalog.Supplier{
 			{Meta: meta(catalog.NounSupplier, 1, "harbour-timber", "Harbour Timber"), Country: "NL", Region: "Quillhaven", Currency: "EUR",
 				Delivery: &catalog.Delivery{Fee: money.FromMinor(1250, "EUR"), FreeFrom: &free, PerKg: money.FromMicro(37_400, "EUR"), Basis: catalog.GreaterWeight, Divisor: 5000, FreeCoversWeight: true}, TripCost: &trip, SourceID: shopNote, Note: "n"},

@@ -30,6 +30,7 @@ func (s *Store) Snapshot(ctx context.Context) (catalog.Snapshot, error) {
 			func() error { return rooms.loadLive(ctx, tx, &all.Rooms) },
 			func() error { return suppliers.loadLive(ctx, tx, &all.Suppliers) },
 			func() error { return offers.loadLive(ctx, tx, &all.Offers) },
+			func() error { return rates.loadLive(ctx, tx, &all.Rates) },
 		} {
 			if err := read(); err != nil {
 				return err
@@ -65,6 +66,7 @@ func (s *Store) AddAll(ctx context.Context, by string, all catalog.Snapshot) err
 			func() error { return suppliers.insertAll(ctx, tx, by, now, "/suppliers", all.Suppliers) },
 			func() error { return offers.insertAll(ctx, tx, by, now, "/offers", all.Offers, fitsItem) },
 			func() error { return insertPrices(ctx, tx, by, now, all.Prices) },
+			func() error { return rates.insertAll(ctx, tx, by, now, "/exchange_rates", all.Rates) },
 		} {
 			if err := add(); err != nil {
 				return err

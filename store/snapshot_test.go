@@ -58,6 +58,9 @@ func TestSnapshotHoldsWhatWasAdded(t *testing.T) {
 		for i := range want.Offers {
 			stamp(&want.Offers[i].Meta)
 		}
+		for i := range want.Rates {
+			stamp(&want.Rates[i].Meta)
+		}
 		for i := range want.Prices {
 			want.Prices[i].Created, want.Prices[i].CreatedBy = now, "keeper"
 		}

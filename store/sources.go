@@ -23,7 +23,8 @@ var sources = &noun[catalog.Source]{
 		UNION SELECT record_id FROM room WHERE source_id = $1
 		UNION SELECT record_id FROM supplier WHERE source_id = $1
 		UNION SELECT record_id FROM offer WHERE source_id = $1
-		UNION SELECT offer_id FROM price WHERE source_id = $1`,
+		UNION SELECT offer_id FROM price WHERE source_id = $1
+		UNION SELECT record_id FROM exchange_rate WHERE source_id = $1`,
 	fields: withCommon(map[string]field{
 		"evidence": own(text, "source.evidence"),
 		"invented": own(truth, "source.invented"),

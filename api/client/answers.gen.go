@@ -311,6 +311,76 @@ type ClientWithResponsesInterface interface {
 	// Corresponds with POST /v1/designs/{id}/restore (the `RestoreDesign` operationId).
 	RestoreDesignWithResponse(ctx context.Context, id ID, params *RestoreDesignParams, reqEditors ...RequestEditorFn) (*RestoreDesignResponse, error)
 
+	// ListExchangeRatesWithResponse List exchange rates.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/exchange-rates (the `ListExchangeRates` operationId).
+	ListExchangeRatesWithResponse(ctx context.Context, params *ListExchangeRatesParams, reqEditors ...RequestEditorFn) (*ListExchangeRatesResponse, error)
+
+	// CreateExchangeRateWithBodyWithResponse Add an exchange rate.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/exchange-rates (the `CreateExchangeRate` operationId).
+	CreateExchangeRateWithBodyWithResponse(ctx context.Context, params *CreateExchangeRateParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateExchangeRateResponse, error)
+
+	// CreateExchangeRateWithResponse Add an exchange rate.
+	//
+	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/exchange-rates (the `CreateExchangeRate` operationId).
+	CreateExchangeRateWithResponse(ctx context.Context, params *CreateExchangeRateParams, body CreateExchangeRateJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateExchangeRateResponse, error)
+
+	// DeleteExchangeRateWithResponse Delete an exchange rate; it can be restored.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with DELETE /v1/exchange-rates/{id} (the `DeleteExchangeRate` operationId).
+	DeleteExchangeRateWithResponse(ctx context.Context, id ID, params *DeleteExchangeRateParams, reqEditors ...RequestEditorFn) (*DeleteExchangeRateResponse, error)
+
+	// GetExchangeRateWithResponse Read an exchange rate.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/exchange-rates/{id} (the `GetExchangeRate` operationId).
+	GetExchangeRateWithResponse(ctx context.Context, id ID, params *GetExchangeRateParams, reqEditors ...RequestEditorFn) (*GetExchangeRateResponse, error)
+
+	// PatchExchangeRateWithBodyWithResponse Change members of an exchange rate (RFC 7396).
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with PATCH /v1/exchange-rates/{id} (the `PatchExchangeRate` operationId).
+	PatchExchangeRateWithBodyWithResponse(ctx context.Context, id ID, params *PatchExchangeRateParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*PatchExchangeRateResponse, error)
+
+	// PatchExchangeRateWithApplicationMergePatchPlusJSONBodyWithResponse Change members of an exchange rate (RFC 7396).
+	//
+	// Takes a body of the `application/merge-patch+json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with PATCH /v1/exchange-rates/{id} (the `PatchExchangeRate` operationId).
+	PatchExchangeRateWithApplicationMergePatchPlusJSONBodyWithResponse(ctx context.Context, id ID, params *PatchExchangeRateParams, body PatchExchangeRateApplicationMergePatchPlusJSONRequestBody, reqEditors ...RequestEditorFn) (*PatchExchangeRateResponse, error)
+
+	// ReplaceExchangeRateWithBodyWithResponse Replace an exchange rate wholly.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with PUT /v1/exchange-rates/{id} (the `ReplaceExchangeRate` operationId).
+	ReplaceExchangeRateWithBodyWithResponse(ctx context.Context, id ID, params *ReplaceExchangeRateParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*ReplaceExchangeRateResponse, error)
+
+	// ReplaceExchangeRateWithResponse Replace an exchange rate wholly.
+	//
+	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with PUT /v1/exchange-rates/{id} (the `ReplaceExchangeRate` operationId).
+	ReplaceExchangeRateWithResponse(ctx context.Context, id ID, params *ReplaceExchangeRateParams, body ReplaceExchangeRateJSONRequestBody, reqEditors ...RequestEditorFn) (*ReplaceExchangeRateResponse, error)
+
+	// RestoreExchangeRateWithResponse Bring back a deleted exchange rate.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/exchange-rates/{id}/restore (the `RestoreExchangeRate` operationId).
+	RestoreExchangeRateWithResponse(ctx context.Context, id ID, params *RestoreExchangeRateParams, reqEditors ...RequestEditorFn) (*RestoreExchangeRateResponse, error)
+
 	// ExportCatalogWithResponse The whole catalog as an open Data Package.
 	//
 	// A zip of one CSV for each noun and each list of a noun, with `datapackage.json`, which describes every column, its unit and the
@@ -2137,6 +2207,335 @@ func (r RestoreDesignResponse) StatusCode() int {
 
 // ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
 func (r RestoreDesignResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type ListExchangeRatesResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *ExchangeRatePage
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r ListExchangeRatesResponse) GetJSON200() *ExchangeRatePage {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r ListExchangeRatesResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r ListExchangeRatesResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r ListExchangeRatesResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r ListExchangeRatesResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r ListExchangeRatesResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type CreateExchangeRateResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON201 the response for an HTTP 201 `application/json` response
+	JSON201 *ExchangeRateCreated
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON201 returns the response for an HTTP 201 `application/json` response
+func (r CreateExchangeRateResponse) GetJSON201() *ExchangeRateCreated {
+	return r.JSON201
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r CreateExchangeRateResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r CreateExchangeRateResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r CreateExchangeRateResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r CreateExchangeRateResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r CreateExchangeRateResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type DeleteExchangeRateResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r DeleteExchangeRateResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r DeleteExchangeRateResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r DeleteExchangeRateResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r DeleteExchangeRateResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r DeleteExchangeRateResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type GetExchangeRateResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *ExchangeRateItem
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r GetExchangeRateResponse) GetJSON200() *ExchangeRateItem {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r GetExchangeRateResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r GetExchangeRateResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r GetExchangeRateResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r GetExchangeRateResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r GetExchangeRateResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type PatchExchangeRateResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *ExchangeRateItem
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r PatchExchangeRateResponse) GetJSON200() *ExchangeRateItem {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r PatchExchangeRateResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r PatchExchangeRateResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r PatchExchangeRateResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r PatchExchangeRateResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r PatchExchangeRateResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type ReplaceExchangeRateResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *ExchangeRateItem
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r ReplaceExchangeRateResponse) GetJSON200() *ExchangeRateItem {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r ReplaceExchangeRateResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r ReplaceExchangeRateResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r ReplaceExchangeRateResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r ReplaceExchangeRateResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r ReplaceExchangeRateResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type RestoreExchangeRateResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *ExchangeRateItem
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r RestoreExchangeRateResponse) GetJSON200() *ExchangeRateItem {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r RestoreExchangeRateResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r RestoreExchangeRateResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r RestoreExchangeRateResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r RestoreExchangeRateResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r RestoreExchangeRateResponse) ContentType() string {
 	if r.HTTPResponse != nil {
 		return r.HTTPResponse.Header.Get("Content-Type")
 	}
@@ -6182,6 +6581,136 @@ func (c *ClientWithResponses) RestoreDesignWithResponse(ctx context.Context, id 
 	return ParseRestoreDesignResponse(rsp)
 }
 
+// ListExchangeRatesWithResponse List exchange rates.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/exchange-rates (the `ListExchangeRates` operationId).
+func (c *ClientWithResponses) ListExchangeRatesWithResponse(ctx context.Context, params *ListExchangeRatesParams, reqEditors ...RequestEditorFn) (*ListExchangeRatesResponse, error) {
+	rsp, err := c.ListExchangeRates(ctx, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseListExchangeRatesResponse(rsp)
+}
+
+// CreateExchangeRateWithBodyWithResponse Add an exchange rate.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/exchange-rates (the `CreateExchangeRate` operationId).
+func (c *ClientWithResponses) CreateExchangeRateWithBodyWithResponse(ctx context.Context, params *CreateExchangeRateParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateExchangeRateResponse, error) {
+	rsp, err := c.CreateExchangeRateWithBody(ctx, params, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseCreateExchangeRateResponse(rsp)
+}
+
+// CreateExchangeRateWithResponse Add an exchange rate.
+//
+// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/exchange-rates (the `CreateExchangeRate` operationId).
+func (c *ClientWithResponses) CreateExchangeRateWithResponse(ctx context.Context, params *CreateExchangeRateParams, body CreateExchangeRateJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateExchangeRateResponse, error) {
+	rsp, err := c.CreateExchangeRate(ctx, params, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseCreateExchangeRateResponse(rsp)
+}
+
+// DeleteExchangeRateWithResponse Delete an exchange rate; it can be restored.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with DELETE /v1/exchange-rates/{id} (the `DeleteExchangeRate` operationId).
+func (c *ClientWithResponses) DeleteExchangeRateWithResponse(ctx context.Context, id ID, params *DeleteExchangeRateParams, reqEditors ...RequestEditorFn) (*DeleteExchangeRateResponse, error) {
+	rsp, err := c.DeleteExchangeRate(ctx, id, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseDeleteExchangeRateResponse(rsp)
+}
+
+// GetExchangeRateWithResponse Read an exchange rate.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/exchange-rates/{id} (the `GetExchangeRate` operationId).
+func (c *ClientWithResponses) GetExchangeRateWithResponse(ctx context.Context, id ID, params *GetExchangeRateParams, reqEditors ...RequestEditorFn) (*GetExchangeRateResponse, error) {
+	rsp, err := c.GetExchangeRate(ctx, id, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseGetExchangeRateResponse(rsp)
+}
+
+// PatchExchangeRateWithBodyWithResponse Change members of an exchange rate (RFC 7396).
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with PATCH /v1/exchange-rates/{id} (the `PatchExchangeRate` operationId).
+func (c *ClientWithResponses) PatchExchangeRateWithBodyWithResponse(ctx context.Context, id ID, params *PatchExchangeRateParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*PatchExchangeRateResponse, error) {
+	rsp, err := c.PatchExchangeRateWithBody(ctx, id, params, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParsePatchExchangeRateResponse(rsp)
+}
+
+// PatchExchangeRateWithApplicationMergePatchPlusJSONBodyWithResponse Change members of an exchange rate (RFC 7396).
+//
+// Takes a body of the `application/merge-patch+json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with PATCH /v1/exchange-rates/{id} (the `PatchExchangeRate` operationId).
+func (c *ClientWithResponses) PatchExchangeRateWithApplicationMergePatchPlusJSONBodyWithResponse(ctx context.Context, id ID, params *PatchExchangeRateParams, body PatchExchangeRateApplicationMergePatchPlusJSONRequestBody, reqEditors ...RequestEditorFn) (*PatchExchangeRateResponse, error) {
+	rsp, err := c.PatchExchangeRateWithApplicationMergePatchPlusJSONBody(ctx, id, params, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParsePatchExchangeRateResponse(rsp)
+}
+
+// ReplaceExchangeRateWithBodyWithResponse Replace an exchange rate wholly.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with PUT /v1/exchange-rates/{id} (the `ReplaceExchangeRate` operationId).
+func (c *ClientWithResponses) ReplaceExchangeRateWithBodyWithResponse(ctx context.Context, id ID, params *ReplaceExchangeRateParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*ReplaceExchangeRateResponse, error) {
+	rsp, err := c.ReplaceExchangeRateWithBody(ctx, id, params, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseReplaceExchangeRateResponse(rsp)
+}
+
+// ReplaceExchangeRateWithResponse Replace an exchange rate wholly.
+//
+// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with PUT /v1/exchange-rates/{id} (the `ReplaceExchangeRate` operationId).
+func (c *ClientWithResponses) ReplaceExchangeRateWithResponse(ctx context.Context, id ID, params *ReplaceExchangeRateParams, body ReplaceExchangeRateJSONRequestBody, reqEditors ...RequestEditorFn) (*ReplaceExchangeRateResponse, error) {
+	rsp, err := c.ReplaceExchangeRate(ctx, id, params, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseReplaceExchangeRateResponse(rsp)
+}
+
+// RestoreExchangeRateWithResponse Bring back a deleted exchange rate.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/exchange-rates/{id}/restore (the `RestoreExchangeRate` operationId).
+func (c *ClientWithResponses) RestoreExchangeRateWithResponse(ctx context.Context, id ID, params *RestoreExchangeRateParams, reqEditors ...RequestEditorFn) (*RestoreExchangeRateResponse, error) {
+	rsp, err := c.RestoreExchangeRate(ctx, id, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseRestoreExchangeRateResponse(rsp)
+}
+
 // ExportCatalogWithResponse The whole catalog as an open Data Package.
 //
 // A zip of one CSV for each noun and each list of a noun, with `datapackage.json`, which describes every column, its unit and the
@@ -8329,6 +8858,239 @@ func ParseRestoreDesignResponse(rsp *http.Response) (*RestoreDesignResponse, err
 	switch {
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
 		var dest DesignItem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseListExchangeRatesResponse parses an HTTP response from a ListExchangeRatesWithResponse call
+func ParseListExchangeRatesResponse(rsp *http.Response) (*ListExchangeRatesResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &ListExchangeRatesResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest ExchangeRatePage
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case rsp.StatusCode == 304:
+		break // No content-type
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseCreateExchangeRateResponse parses an HTTP response from a CreateExchangeRateWithResponse call
+func ParseCreateExchangeRateResponse(rsp *http.Response) (*CreateExchangeRateResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &CreateExchangeRateResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 201:
+		var dest ExchangeRateCreated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON201 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseDeleteExchangeRateResponse parses an HTTP response from a DeleteExchangeRateWithResponse call
+func ParseDeleteExchangeRateResponse(rsp *http.Response) (*DeleteExchangeRateResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &DeleteExchangeRateResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case rsp.StatusCode == 204:
+		break // No content-type
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseGetExchangeRateResponse parses an HTTP response from a GetExchangeRateWithResponse call
+func ParseGetExchangeRateResponse(rsp *http.Response) (*GetExchangeRateResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &GetExchangeRateResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest ExchangeRateItem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case rsp.StatusCode == 304:
+		break // No content-type
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParsePatchExchangeRateResponse parses an HTTP response from a PatchExchangeRateWithResponse call
+func ParsePatchExchangeRateResponse(rsp *http.Response) (*PatchExchangeRateResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &PatchExchangeRateResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest ExchangeRateItem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseReplaceExchangeRateResponse parses an HTTP response from a ReplaceExchangeRateWithResponse call
+func ParseReplaceExchangeRateResponse(rsp *http.Response) (*ReplaceExchangeRateResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &ReplaceExchangeRateResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest ExchangeRateItem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseRestoreExchangeRateResponse parses an HTTP response from a RestoreExchangeRateWithResponse call
+func ParseRestoreExchangeRateResponse(rsp *http.Response) (*RestoreExchangeRateResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &RestoreExchangeRateResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest ExchangeRateItem
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
 			return nil, err
 		}

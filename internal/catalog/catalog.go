@@ -1,6 +1,6 @@
 // Package catalog holds the nouns of the shared catalog: fills with their
 // absorption tests, fabrics, parts, ready-made panels, panel designs, rooms,
-// suppliers, offers, prices and the sources on which every figure rests; and the rules which a record must
+// suppliers, offers, prices, exchange rates and the sources on which every figure rests; and the rules which a record must
 // keep to be stored.
 //
 // Nouns are plain values: they know neither the wire nor the database. A
@@ -45,6 +45,7 @@ var (
 	NounPrice     = Noun{"price observation", "price"}
 	NounDesign    = Noun{"panel design", "design"}
 	NounRoom      = Noun{"room", "room"}
+	NounRate      = Noun{"exchange rate", "rate"}
 )
 
 // Is reports whether text has the form of an id of the noun.
@@ -209,6 +210,7 @@ type Snapshot struct {
 	Suppliers []Supplier
 	Offers    []Offer
 	Prices    []Price
+	Rates     []ExchangeRate
 }
 
 // Sort puts every list of the snapshot into its order, whatever order they came in.
@@ -223,6 +225,7 @@ func (s *Snapshot) Sort() {
 	sortBy(s.Rooms, func(r Room) Meta { return r.Meta })
 	sortBy(s.Suppliers, func(r Supplier) Meta { return r.Meta })
 	sortBy(s.Offers, func(r Offer) Meta { return r.Meta })
+	sortBy(s.Rates, func(r ExchangeRate) Meta { return r.Meta })
 	slices.SortFunc(s.Prices, func(a, b Price) int {
 		return cmp.Or(cmp.Compare(a.OfferID, b.OfferID), cmp.Compare(a.Observed, b.Observed), cmp.Compare(a.ID, b.ID))
 	})

@@ -60,6 +60,9 @@ func Random(seed uint64) catalog.Snapshot {
 		}
 	}
 	m.offers()
+	for range m.IntN(3) {
+		m.all.Rates = append(m.all.Rates, m.rate())
+	}
 	m.all.Sort()
 	return m.all
 }
@@ -300,6 +303,13 @@ func (m *maker) supplier() catalog.Supplier {
 		}
 	}
 	return s
+}
+
+func (m *maker) rate() catalog.ExchangeRate {
+	r := catalog.ExchangeRate{Meta: m.meta(catalog.NounRate), From: "EUR", To: pick[money.Currency](m, "JPY", "GBP"), Rate: pick[money.Rate](m, "162.50", "0.8563", "1", "0.000000000001", "123456789.123456789012"),
+		Evidence: m.evidence(), SourceID: m.sourceID(), Note: m.text()}
+	r.Observed = catalog.DateOf(r.Created)
+	return r
 }
 
 // offers makes offers of what there is, and their prices.

@@ -23,6 +23,7 @@ func Merged(a, b catalog.Snapshot) catalog.Snapshot {
 	s.Suppliers = merged(a.Suppliers, b.Suppliers, func(x *catalog.Supplier) *catalog.Meta { return &x.Meta })
 	s.Offers = merged(a.Offers, b.Offers, func(x *catalog.Offer) *catalog.Meta { return &x.Meta })
 	s.Prices = slices.Concat(a.Prices, b.Prices)
+	s.Rates = merged(a.Rates, b.Rates, func(x *catalog.ExchangeRate) *catalog.Meta { return &x.Meta })
 	s.Sort()
 	return s
 }
@@ -68,7 +69,7 @@ func Variant(seed uint64, s catalog.Snapshot) catalog.Snapshot {
 		}
 	}
 	v := catalog.Snapshot{Revision: s.Revision, Sources: slices.Clone(s.Sources), Fills: slices.Clone(s.Fills), Tests: slices.Clone(s.Tests), Fabrics: slices.Clone(s.Fabrics),
-		Parts: slices.Clone(s.Parts), ReadyMade: slices.Clone(s.ReadyMade), Designs: slices.Clone(s.Designs), Rooms: slices.Clone(s.Rooms), Suppliers: slices.Clone(s.Suppliers)}
+		Parts: slices.Clone(s.Parts), ReadyMade: slices.Clone(s.ReadyMade), Designs: slices.Clone(s.Designs), Rooms: slices.Clone(s.Rooms), Suppliers: slices.Clone(s.Suppliers), Rates: slices.Clone(s.Rates)}
 	for i := range v.Sources {
 		change(&v.Sources[i].Meta, &v.Sources[i].Note)
 	}
@@ -101,6 +102,9 @@ func Variant(seed uint64, s catalog.Snapshot) catalog.Snapshot {
 	}
 	for i := range v.Suppliers {
 		change(&v.Suppliers[i].Meta, &v.Suppliers[i].Note)
+	}
+	for i := range v.Rates {
+		change(&v.Rates[i].Meta, &v.Rates[i].Note)
 	}
 	kept := map[catalog.ID]bool{}
 	for _, o := range s.Offers {

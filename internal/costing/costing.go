@@ -18,7 +18,7 @@
 // at the lowest prices are weighed; fabric is bought of one offer, whose selling units
 // are taken to be cut in one length; waste is added as a share only to cloth and to fill
 // that is sold loose, everything else is planned piece by piece; what is on hand is used
-// first and not weighed against buying. A Purchase knows no catalog.
+// first and not weighed against buying. A Purchase knows no catalog and converts nothing.
 package costing
 
 import (
@@ -63,9 +63,13 @@ type Terms struct {
 	MaxAgeDays int    // prices older than that are old; 0 for any age
 	Region     string // only suppliers of this region; empty for all
 	Tax        TaxBasis
-	OldPrices  OldPrices      // what becomes of prices older than MaxAgeDays
-	Owned      []catalog.Role // parts that are there already, whatever is needed: listed at no cost, in no total
-	Stock      []OnHand       // things that are there already, by number
+	OldPrices  OldPrices // what becomes of prices older than MaxAgeDays
+	Convert    ConvertPrices
+	// MaxRateAgeDays is the age up to which an exchange rate is used, 0 for any; of no meaning
+	// unless prices are converted.
+	MaxRateAgeDays int
+	Owned          []catalog.Role // parts that are there already, whatever is needed: listed at no cost, in no total
+	Stock          []OnHand       // things that are there already, by number
 	// FabricWasteBP and LooseWasteBP are what is bought more of cloth and of loose fill, in
 	// basis points; everything else is planned piece by piece and needs none.
 	FabricWasteBP, LooseWasteBP int
@@ -81,7 +85,7 @@ type Terms struct {
 // included, 10 % more cloth (common practice, value from memory), 5 % more loose fill
 // (convention), 3 mm kerf (common practice). Source: costing.md section 2.
 func DefaultTerms(asOf catalog.Date, currency money.Currency) Terms {
-	return Terms{AsOf: asOf, Currency: currency, Tax: TaxIncluded, OldPrices: OldRefused, FabricWasteBP: 1000, LooseWasteBP: 500,
+	return Terms{AsOf: asOf, Currency: currency, Tax: TaxIncluded, OldPrices: OldRefused, Convert: NotConverted, MaxRateAgeDays: DefaultRateAgeDays, FabricWasteBP: 1000, LooseWasteBP: 500,
 		Kerf: cutting.DefaultKerf, MinPiece: cutting.DefaultMinPiece, NodeLimit: buying.DefaultNodeLimit, AllowPadding: true}
 }
 
@@ -98,6 +102,8 @@ func (t Terms) Validate() error {
 	v.Text("/region", t.Region, 0, 100)
 	v.Word("/tax_basis", string(t.Tax), []string{string(TaxIncluded), string(TaxExcluded)})
 	v.Word("/old_prices", string(t.OldPrices), []string{string(OldRefused), string(OldFlagged)})
+	v.Word("/convert_prices", string(t.Convert), []string{string(NotConverted), string(StoredRates)})
+	v.Within("/max_rate_age_days", float64(t.MaxRateAgeDays), 0, 36_500, "days", "give a number of days, or 0 for any age")
 	t.validateStock(v)
 	v.Within("/fabric_waste_percent", float64(t.FabricWasteBP)/100, 0, 100, "%", "give per cent, e.g. 10")
 	v.Within("/loose_waste_percent", float64(t.LooseWasteBP)/100, 0, 100, "%", "give per cent, e.g. 5")
@@ -116,26 +122,29 @@ const (
 	NoPrice       Reason = "no_price"
 	TooOld        Reason = "too_old"
 	OtherCurrency Reason = "other_currency"
-	OtherRegion   Reason = "region"
-	NoMass        Reason = "no_mass"      // delivery goes by weight and the pack's is not known
-	NoVolume      Reason = "no_volume"    // delivery goes by size and the pack's is not known
-	DoesNotFit    Reason = "does_not_fit" // no sold size takes the pieces
-	NotEnough     Reason = "not_enough"   // no single shop has that many packs
-	TooWeak       Reason = "too_weak"     // every hanger with a price is declared for less than a panel
-	UnknownNeed   Reason = "unknown_need" // how much is needed is not known
+	NoRate        Reason = "no_rate" // of exchange into the question's currency, as recent as asked for
+	// NotConvertible says that less than half a minor unit comes of a price or fee, or more than can be counted.
+	NotConvertible Reason = "not_convertible"
+	OtherRegion    Reason = "region"
+	NoMass         Reason = "no_mass"      // delivery goes by weight and the pack's is not known
+	NoVolume       Reason = "no_volume"    // delivery goes by size and the pack's is not known
+	DoesNotFit     Reason = "does_not_fit" // no sold size takes the pieces
+	NotEnough      Reason = "not_enough"   // no single shop has that many packs
+	TooWeak        Reason = "too_weak"     // every hanger with a price is declared for less than a panel
+	UnknownNeed    Reason = "unknown_need" // how much is needed is not known
 )
 
 // mends tells for each reason what would help; the codes are for people's words elsewhere.
 var mends = map[Reason]string{
 	NoOffer: "add_offer", NoPrice: "add_price", TooOld: "add_price_or_allow_older", OtherCurrency: "add_price_in_currency",
-	OtherRegion: "widen_region", NoMass: "add_pack_mass", NoVolume: "add_pack_volume", DoesNotFit: "add_larger_size", NotEnough: "add_offer", TooWeak: "add_stronger_part", UnknownNeed: "set_handling_profile",
+	NoRate: "add_rate", NotConvertible: "add_price_in_currency", OtherRegion: "widen_region", NoMass: "add_pack_mass", NoVolume: "add_pack_volume", DoesNotFit: "add_larger_size", NotEnough: "add_offer", TooWeak: "add_stronger_part", UnknownNeed: "set_handling_profile",
 }
 
 // Mend returns the code of what would help.
 func (r Reason) Mend() string { return mends[r] }
 
 // order of telling when several offers fail for several reasons: the easiest to mend first.
-var reasonOrder = []Reason{TooOld, NoMass, NoVolume, OtherCurrency, NoPrice, OtherRegion}
+var reasonOrder = []Reason{TooOld, NoRate, NoMass, NoVolume, OtherCurrency, NotConvertible, NoPrice, OtherRegion}
 
 // Missing is a need that cannot be priced.
 type Missing struct {
@@ -188,7 +197,8 @@ type Line struct {
 	PriceDate     catalog.Date
 	PriceEvidence catalog.Evidence
 	PriceSourceID catalog.ID
-	PriceTooOld   bool // older than asked for, and used because that was asked for
+	PriceTooOld   bool        // older than asked for, and used because that was asked for
+	Conversion    *Conversion // of the price; nil where it was seen in the currency of the question
 
 	Leftover      float64 // in the unit; of protective equipment in uses
 	LeftoverUnit  string
@@ -211,6 +221,8 @@ type Order struct {
 	// ToFree is how much dearer the goods, with tax, would have to be for a fee to be waived; nil
 	// where it is waived or nothing waives it.
 	ToFree *money.Amount
+	// Conversion is that of the supplier's fees and threshold; nil where they are in the currency of the question.
+	Conversion *Conversion
 }
 
 // Cost is the answer for one list of needs.
@@ -302,7 +314,7 @@ func (m *Market) costOf(list needs.List, wanted []want, labels int) Cost {
 	c.Status, c.LowerBound, c.Nodes, c.NodeLimit = plan.Status, plan.LowerBound, plan.Nodes, plan.NodeLimit
 	c.Orders = make([]Order, len(plan.Orders))
 	for i, o := range plan.Orders {
-		c.Orders[i] = Order{m.suppliers[o.Supplier].Meta, o.Mode, o.Goods, o.Fee, o.Charged, m.toFree(o)}
+		c.Orders[i] = Order{m.suppliers[o.Supplier].Meta, o.Mode, o.Goods, o.Fee, o.Charged, m.toFree(o), m.fees[o.Supplier]}
 	}
 	if len(c.Missing) > 0 {
 		c.Status, c.AtLeast = buying.Incomplete, plan.LeastGoods
@@ -490,7 +502,7 @@ func (m *Market) line(w want, bought buying.Line) Line {
 		PackSize: float64(item.Offers[bought.Offer].Pack) / how.scale, Packs: bought.Packs, UnitPrice: bought.UnitPrice, Listed: bought.Listed, Gross: bought.Gross,
 		TaxIncluded: q.price.TaxIncluded, TaxRateBP: q.price.TaxRateBP, PriceID: q.price.ID, PriceDate: q.price.Observed,
 		PriceEvidence: q.price.Evidence, PriceSourceID: q.price.SourceID, PriceTooOld: m.terms.tooOld(q.price.Observed),
-		Boards: sold.boards, Cloth: sold.cloth, Batts: how.batts,
+		Conversion: q.conversionOf(bought.Packs), Boards: sold.boards, Cloth: sold.cloth, Batts: how.batts,
 	}
 }
 

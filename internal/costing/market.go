@@ -8,7 +8,6 @@ import (
 	"sabinbook/internal/buying"
 	"sabinbook/internal/catalog"
 	"sabinbook/internal/cutting"
-	"sabinbook/internal/money"
 )
 
 // Market holds the prices that count on the terms of one question. What was worked out for
@@ -17,6 +16,8 @@ type Market struct {
 	terms     Terms
 	suppliers []catalog.Supplier // in ascending order of ids, as all lists here
 	buyers    []buying.Supplier
+	fees      []*Conversion // of each supplier's fees; nil where they are in the currency of the question
+	exchange  catalog.Exchange
 	quotes    map[item][]*quote
 	parts     map[catalog.Role][]catalog.Part
 	stock     map[item][]OnHand
@@ -37,25 +38,34 @@ type item struct {
 type quote struct {
 	offer    catalog.Offer
 	supplier int
-	price    catalog.Price
-	reason   Reason
-	grams    int64 // of a pack
-	volume   int64 // of a pack, cm³
+	price    catalog.Price // in the currency of the question
+	seen     catalog.Price // as it was seen
+	// conversion leads from seen to price; nil where they are the same.
+	conversion *Conversion
+	reason     Reason
+	grams      int64 // of a pack
+	volume     int64 // of a pack, cm³
 }
 
 // NewMarket finds the price of every offer on the terms.
 //
 // Prices observed after the day of the question do not exist, nor do those that an existing
 // one corrects. The newest of the rest is the offer's price. It is not used when it is
-// older than asked (or flagged, as asked), or in another currency; nothing is converted.
+// older than asked (or flagged, as asked), or in another currency, as long as that is not to be
+// converted: by the rules of catalog.ExchangeOn, each price of a pack and each fee and threshold of a
+// supplier by itself, rounded once to the minor unit.
 // Of the stock in the terms only what the snapshot has is there: FindStock names the rest.
 func NewMarket(s catalog.Snapshot, terms Terms) *Market {
 	m := &Market{terms: terms, quotes: map[item][]*quote{}, parts: map[catalog.Role][]catalog.Part{}, stock: shelved(s, terms.Stock), known: map[ask]*supply{}, battPlans: map[battKey]*cutting.BattPlan{}}
+	m.exchange = catalog.ExchangeOn(s.Rates, terms.Currency, terms.AsOf, terms.MaxRateAgeDays)
 	m.suppliers = byID(s.Suppliers, func(r catalog.Supplier) catalog.ID { return r.ID })
 	at := map[catalog.ID]int{}
+	closed := make([]Reason, len(m.suppliers)) // why a supplier's fees cannot be told
 	for i, sup := range m.suppliers {
 		at[sup.ID] = i
-		m.buyers = append(m.buyers, buyer(sup))
+		shop, fees, reason := m.convertedShop(sup)
+		closed[i] = reason
+		m.buyers, m.fees = append(m.buyers, buyer(shop)), append(m.fees, fees)
 	}
 	for _, p := range byID(s.Parts, func(r catalog.Part) catalog.ID { return r.ID }) {
 		m.parts[p.Role] = append(m.parts[p.Role], p)
@@ -69,6 +79,7 @@ func NewMarket(s catalog.Snapshot, terms Terms) *Market {
 		}
 		q := &quote{offer: o, supplier: supplier}
 		price, seen := prices[o.ID]
+		in, conversion, unpriced := m.convertedPrice(price)
 		mass, weighed := packs.grams(o)
 		volume, sized := packs.volume(o)
 		switch sup := m.suppliers[supplier]; {
@@ -76,8 +87,8 @@ func NewMarket(s catalog.Snapshot, terms Terms) *Market {
 			q.reason = OtherRegion
 		case !seen:
 			q.reason = NoPrice
-		case price.Amount.Currency() != terms.Currency || foreign(sup, terms.Currency):
-			q.reason = OtherCurrency
+		case unpriced != "" || closed[supplier] != "":
+			q.reason = cmp.Or(unpriced, closed[supplier])
 		case terms.OldPrices != OldFlagged && terms.tooOld(price.Observed):
 			q.reason = TooOld
 		case byMass(sup) && !weighed:
@@ -85,7 +96,7 @@ func NewMarket(s catalog.Snapshot, terms Terms) *Market {
 		case bySize(sup) && !sized:
 			q.reason = NoVolume
 		default:
-			q.price, q.grams, q.volume = price, mass, volume
+			q.price, q.seen, q.conversion, q.grams, q.volume = in, price, conversion, mass, volume
 		}
 		key := item{o.ItemKind, o.ItemID}
 		m.quotes[key] = append(m.quotes[key], q)
@@ -133,19 +144,4 @@ func buyer(s catalog.Supplier) buying.Supplier {
 		}
 	}
 	return b
-}
-
-// foreign reports whether the supplier's fees are in another currency.
-func foreign(s catalog.Supplier, currency money.Currency) bool {
-	amounts := make([]money.Amount, 0, 4)
-	if d := s.Delivery; d != nil {
-		amounts = append(amounts, d.Fee, d.PerKg)
-		if d.FreeFrom != nil {
-			amounts = append(amounts, *d.FreeFrom)
-		}
-	}
-	if s.TripCost != nil {
-		amounts = append(amounts, *s.TripCost)
-	}
-	return slices.ContainsFunc(amounts, func(a money.Amount) bool { return a != money.Amount{} && a.Currency() != currency })
 }

@@ -473,8 +473,8 @@ func TestTermsNameEveryFault(t *testing.T) {
 	if err := terms().Validate(); err != nil {
 		t.Error(err)
 	}
-	bad := costing.Terms{AsOf: "10.11.2026", Currency: "DEM", MaxAgeDays: -1, Tax: "some", FabricWasteBP: -1, LooseWasteBP: 10_001, Kerf: 21, MinPiece: -1, NodeLimit: -1}
-	if invalid, ok := bad.Validate().(*catalog.InvalidError); !ok || len(invalid.Faults) != 10 {
+	bad := costing.Terms{AsOf: "10.11.2026", Currency: "DEM", MaxAgeDays: -1, Tax: "some", Convert: "guessed", MaxRateAgeDays: -1, FabricWasteBP: -1, LooseWasteBP: 10_001, Kerf: 21, MinPiece: -1, NodeLimit: -1}
+	if invalid, ok := bad.Validate().(*catalog.InvalidError); !ok || len(invalid.Faults) != 12 {
 		t.Errorf("%v", bad.Validate())
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"fmt"
+	"strconv"
 	"strings"
 
 	"github.com/go-json-experiment/json/jsontext"
@@ -14,8 +15,12 @@ const (
 	descriptorName = "datapackage.json"
 	// packageName tells a package of this form from any other.
 	packageName = "sabinbook-catalog"
-	// formVersion is the version of tables and columns. Another first number is another form.
-	formVersion = "1.0.0"
+	// formVersion is the version of tables and columns. Another first number is another form; a higher
+	// second one has more tables or columns, and packages of a lower one are read as if what
+	// they do not know were empty.
+	//
+	// 1.0.0: the first one. 1.1.0: exchange_rates.
+	formVersion = "1.1.0"
 	// profile and resourceProfile are the forms of the descriptor (datapackage.org, Data
 	// Package 2.0: $schema in the package and in each resource, type "table"; seen in
 	// its changelog).
@@ -81,7 +86,18 @@ func schemaOf(d description) object {
 	return schema
 }
 
-// readDescriptor checks that the package is one of this form, and returns its revision.
+// secondNumber is the second number of a version, that of this form where it has none.
+func secondNumber(version string) int {
+	parts := strings.Split(version, ".")
+	if len(parts) > 1 {
+		if n, err := strconv.Atoi(parts[1]); err == nil {
+			return n
+		}
+	}
+	return secondNumber(formVersion)
+}
+
+// readDescriptor checks that the package is one of this form, and notes its revision and version.
 func (r *reading) readDescriptor(text []byte) {
 	var d struct {
 		Name     string `json:"name"`
@@ -96,5 +112,5 @@ func (r *reading) readDescriptor(text []byte) {
 	if d.Name != packageName || !strings.HasPrefix(d.Version, first+".") {
 		r.fault(descriptorName, 0, "", "other_form", fmt.Sprintf("describes %s in version %s, not %s in version %s.x", quote(d.Name), quote(d.Version), packageName, first), "export the package again with a program of this version")
 	}
-	r.snapshot.Revision = d.Revision
+	r.snapshot.Revision, r.form = d.Revision, secondNumber(d.Version)
 }

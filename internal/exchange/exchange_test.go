@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
@@ -302,4 +303,27 @@ func FuzzRead(f *testing.F) {
 			t.Error(err)
 		}
 	})
+}
+
+// A package of version 1.0.0 has no exchange rates, and one of this version must have their table.
+func TestOlderPackagesAreRead(t *testing.T) {
+	s := catalogtest.Random(12)
+	s.Rates = nil
+	older := exchange.Write(s)
+	older = slices.DeleteFunc(older, func(f exchange.File) bool { return f.Name == "exchange_rates.csv" })
+	if _, err := exchange.Read(older, catalogtest.Today); err == nil || !strings.Contains(err.Error(), "exchange_rates.csv") {
+		t.Errorf("without a table: %v", err)
+	}
+	for i, f := range older {
+		if f.Name == "datapackage.json" {
+			older[i].Data = []byte(strings.Replace(string(f.Data), `"version":"1.1.0"`, `"version":"1.0.0"`, 1))
+		}
+	}
+	back, err := exchange.Read(older, catalogtest.Today)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if d := cmp.Diff(s, back, same); d != "" {
+		t.Error(d)
+	}
 }

@@ -13,7 +13,7 @@ import (
 // names everything that is wrong, by file and line: with the files, with cells, with references, and with
 // the rules of package catalog. today is the last day on which a price can have been seen.
 func Read(files []File, today catalog.Date) (catalog.Snapshot, error) {
-	r := &reading{today: today, rows: map[string]map[catalog.ID]int{}, broken: map[string]bool{}, doubtful: map[string]map[catalog.ID]bool{}, elements: map[place]cellAt{}}
+	r := &reading{today: today, form: secondNumber(formVersion), rows: map[string]map[catalog.ID]int{}, broken: map[string]bool{}, doubtful: map[string]map[catalog.ID]bool{}, elements: map[place]cellAt{}}
 	all := tables()
 	known := []string{descriptorName}
 	if f, ok := fileNamed(files, descriptorName); ok {
@@ -25,6 +25,9 @@ func Read(files []File, today catalog.Date) (catalog.Snapshot, error) {
 		name := t.describe().file()
 		known = append(known, name)
 		f, ok := fileNamed(files, name)
+		if !ok && t.describe().since > r.form {
+			continue
+		}
 		if !ok {
 			r.broken[t.describe().name] = true
 			r.fault(name, 0, "", "missing_file", "is not in the package", "add it; a table without rows has its header alone")

@@ -16,6 +16,7 @@ import (
 type reading struct {
 	snapshot catalog.Snapshot
 	today    catalog.Date
+	form     int // second number of the version of the package
 	faults   []Fault
 	rows     map[string]map[catalog.ID]int  // table and id to the line of the record
 	broken   map[string]bool                // tables that could not be read: nothing is missed in them

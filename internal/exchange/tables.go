@@ -23,6 +23,7 @@ type description struct {
 	name, about string
 	fields      []field
 	key         []string // columns of the primary key
+	since       int      // second number of the version of the form from which on a package has it
 }
 
 func (d description) file() string { return d.name + ".csv" }
@@ -31,7 +32,7 @@ func (d description) file() string { return d.name + ".csv" }
 func tables() []table {
 	source, fill, test, fabric, partOf := sourceTable(), fillTable(), testTable(), fabricTable(), partTable()
 	panel, supplier, offer, price := readyMadeTable(), supplierTable(), offerTable(), priceTable()
-	design, room := designTable(), roomTable()
+	design, room, rate := designTable(), roomTable(), rateTable()
 	return []table{
 		&source,
 		&fill, soldSizes(&fill), fires(&fill, "fill_fire_declarations", "fill_id", func(x *catalog.Fill) *[]catalog.FireDeclaration { return &x.Fire }),
@@ -43,6 +44,7 @@ func tables() []table {
 		&design, designParts(&design),
 		&room, roomSurfaces(&room), roomThings(&room),
 		&supplier, &offer, &price, priceBreaks(&price),
+		&rate,
 	}
 }
 
@@ -58,10 +60,11 @@ type noun[R any] struct {
 	validate    func(x R, today catalog.Date) error
 	lists       []func(*R) []rowText // the rows of its lists
 	listTables  []string             // the names of their tables
+	since       int                  // see description
 }
 
 func (n *noun[R]) describe() description {
-	return description{n.name, n.about, fieldsOf(n.columns), []string{"id"}}
+	return description{n.name, n.about, fieldsOf(n.columns), []string{"id"}, n.since}
 }
 
 func fieldsOf[R any](columns []column[R]) []field {
@@ -146,7 +149,7 @@ func (c *children[P, E]) rows(p *P) []element[E] {
 }
 
 func (c *children[P, E]) describe() description {
-	return description{c.name, c.about, fieldsOf(c.columns), []string{c.columns[0].name, "position"}}
+	return description{c.name, c.about, fieldsOf(c.columns), []string{c.columns[0].name, "position"}, 0}
 }
 
 func (c *children[P, E]) write(s *catalog.Snapshot) []byte {
@@ -188,7 +191,7 @@ func (b *bandTable[P]) columns() []column[bandRow] {
 }
 
 func (b *bandTable[P]) describe() description {
-	return description{b.name, "Absorption coefficients of " + b.parent.name + "; a band without a row is not known.", fieldsOf(b.columns()), []string{b.parentID, "band_hz"}}
+	return description{b.name, "Absorption coefficients of " + b.parent.name + "; a band without a row is not known.", fieldsOf(b.columns()), []string{b.parentID, "band_hz"}, 0}
 }
 
 func (b *bandTable[P]) write(s *catalog.Snapshot) []byte {

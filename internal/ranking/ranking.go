@@ -47,9 +47,10 @@ type Result struct {
 	Unpriced        int      // options without a full price
 	NotPriced       []Option // the first Brief.Limit of them, in the order of their keys
 	LeftOut         []LeftOut
-	Why             []Why              // for each key of Brief.Why
-	Suppliers       []catalog.Supplier // of the orders of all options in the answer
-	Sources         []catalog.Source   // on which the options in the answer rest
+	Why             []Why                  // for each key of Brief.Why
+	Suppliers       []catalog.Supplier     // of the orders of all options in the answer
+	Rates           []catalog.ExchangeRate // by which prices of these options were converted
+	Sources         []catalog.Source       // on which the options in the answer rest
 }
 
 // Option is one way to build the panels.
@@ -310,6 +311,9 @@ func (o Option) sources() []catalog.ID {
 	for _, l := range o.Cost.Lines {
 		ids = append(ids, l.PriceSourceID)
 	}
+	for _, r := range o.Cost.Rates() {
+		ids = append(ids, r.SourceID)
+	}
 	slices.Sort(ids)
 	return slices.DeleteFunc(slices.Compact(ids), func(id catalog.ID) bool { return id == "" })
 }
@@ -326,7 +330,7 @@ func soldThicknesses(f catalog.Fill) []units.Length {
 	return slices.Compact(list)
 }
 
-// cite lists the suppliers and sources of the options in the answer, in the order of the
+// cite lists the suppliers, exchange rates and sources of the options in the answer, in the order of the
 // snapshot.
 func (r *Result) cite(s catalog.Snapshot) {
 	used := map[catalog.ID]bool{}
@@ -340,6 +344,9 @@ func (r *Result) cite(s catalog.Snapshot) {
 		for _, id := range o.Sources {
 			used[id] = true
 		}
+		for _, rate := range o.Cost.Rates() {
+			used[rate.ID] = true
+		}
 		for _, order := range o.Cost.Orders {
 			used[order.Supplier.ID] = true
 		}
@@ -347,6 +354,11 @@ func (r *Result) cite(s catalog.Snapshot) {
 	for _, source := range s.Sources {
 		if used[source.ID] {
 			r.Sources = append(r.Sources, source)
+		}
+	}
+	for _, rate := range s.Rates {
+		if used[rate.ID] {
+			r.Rates = append(r.Rates, rate)
 		}
 	}
 	for _, supplier := range s.Suppliers {

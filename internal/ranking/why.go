@@ -51,18 +51,19 @@ type How string
 
 // The ways.
 const (
-	Sum      How = "sum"
-	Product  How = "product"
-	Quotient How = "quotient" // the first by the second
-	AtMost   How = "at_most"  // the first, at most the second
-	Carried  How = "carried"  // the first times the ratio of the second to the third, which counts as 0.25 to 4; at most 1
-	Taxed    How = "taxed"    // packs times price with the tax of the offer, rounded once
-	Modelled How = "modelled" // by the model of absorption, from the figures below
-	Chosen   How = "chosen"   // in the plan that costs least
-	ByRule   How = "by_rule"  // by the supplier's rule of delivery or the way there
-	Counted  How = "counted"  // as many as bring the room within its target
-	Stored   How = "stored"   // a figure of the catalog
-	AskedFor How = "asked"    // of the question, or its default
+	Sum       How = "sum"
+	Product   How = "product"
+	Quotient  How = "quotient"  // the first by the second
+	AtMost    How = "at_most"   // the first, at most the second
+	Carried   How = "carried"   // the first times the ratio of the second to the third, which counts as 0.25 to 4; at most 1
+	Exchanged How = "exchanged" // the first by the exchange rate, rounded once
+	Taxed     How = "taxed"     // packs times price with the tax of the offer, rounded once
+	Modelled  How = "modelled"  // by the model of absorption, from the figures below
+	Chosen    How = "chosen"    // in the plan that costs least
+	ByRule    How = "by_rule"   // by the supplier's rule of delivery or the way there
+	Counted   How = "counted"   // as many as bring the room within its target
+	Stored    How = "stored"    // a figure of the catalog
+	AskedFor  How = "asked"     // of the question, or its default
 )
 
 // Step is a figure and how it came about. Value is in Unit; of money, Amount is exact.
@@ -262,6 +263,13 @@ func lineStep(l costing.Line) Step {
 	item := catalog.Meta{ID: l.ItemID, Slug: l.Slug, Name: l.Name}
 	price := amountStep("price", Stored, l.UnitPrice)
 	price.Record, price.Sources, price.Detail = l.Offer, []catalog.ID{l.PriceSourceID}, string(l.PriceDate)
+	if c := l.Conversion; c != nil {
+		listed := amountStep("listed_price", Stored, c.Listed)
+		listed.Record, listed.Sources, listed.Detail = price.Record, price.Sources, price.Detail
+		rate, _ := strconv.ParseFloat(string(c.Rate.Rate), 64)
+		by := Step{Name: "exchange_rate", How: Stored, Value: rate, Unit: string(c.Rate.To) + "/" + string(c.Rate.From), Record: c.Rate.Meta, Sources: []catalog.ID{c.Rate.SourceID}, Detail: string(c.Rate.Observed)}
+		price.How, price.Record, price.Sources, price.Of = Exchanged, catalog.Meta{}, nil, []Step{listed, by}
+	}
 	packs := Step{Name: "packs", How: Chosen, Value: float64(l.Packs), Record: item, Of: []Step{
 		{Name: "needed", How: AskedFor, Value: l.Needed, Unit: l.Unit, Detail: l.Formula}, {Name: "pack", How: Stored, Value: l.PackSize, Unit: l.Unit, Record: l.Offer}}}
 	how := Taxed

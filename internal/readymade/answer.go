@@ -54,6 +54,7 @@ type Answer struct {
 	Match           *Match
 	Gaps            []Gap // in the order of their list, each once
 	Suppliers       []catalog.Supplier
+	Rates           []catalog.ExchangeRate // by which prices were converted
 	Sources         []catalog.Source
 }
 
@@ -278,11 +279,14 @@ func (a *Answer) gaps() []Gap {
 	return list
 }
 
-// refer lists the suppliers and sources of the answer: those of the build, those of the
+// refer lists the suppliers, exchange rates and sources of the answer: those of the build, those of the
 // ready-made panel and of its orders.
 func (a *Answer) refer(s catalog.Snapshot) {
 	used := map[catalog.ID]bool{}
 	for _, r := range a.Built.Result.Sources {
+		used[r.ID] = true
+	}
+	for _, r := range a.Built.Result.Rates {
 		used[r.ID] = true
 	}
 	for _, r := range a.Built.Result.Suppliers {
@@ -304,6 +308,9 @@ func (a *Answer) refer(s catalog.Snapshot) {
 		for _, l := range c.Lines {
 			used[l.PriceSourceID] = true
 		}
+		for _, r := range c.Rates() {
+			used[r.ID], used[r.SourceID] = true, true
+		}
 		for _, o := range c.Orders {
 			used[o.Supplier.ID] = true
 		}
@@ -311,6 +318,11 @@ func (a *Answer) refer(s catalog.Snapshot) {
 	see(a.EqualCount.Bought.Cost)
 	if a.EqualAbsorption != nil {
 		see(a.EqualAbsorption.Bought.Cost)
+	}
+	for _, r := range s.Rates {
+		if used[r.ID] {
+			a.Rates = append(a.Rates, r)
+		}
 	}
 	for _, r := range s.Suppliers {
 		if used[r.ID] {
