@@ -96,7 +96,9 @@ func TestFiftySameRequestsAtOnce(t *testing.T) {
 			key := []string{"Idempotency-Key", fmt.Sprint("round-", round)}
 			made := 0
 			var answers []reply
-			for _, r := range together(50, func(i int) reply { return []*service{first, second}[i%2].send(http.MethodPost, "/v1/fills", body, key...) }) {
+			for _, r := range together(50, func(i int) reply {
+				return []*service{first, second}[i%2].send(http.MethodPost, "/v1/fills", body, key...)
+			}) {
 				switch {
 				case r.status == http.StatusCreated:
 					answers = append(answers, r)

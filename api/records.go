@@ -338,7 +338,7 @@ func (s *Server) bodyChecks() map[string]check {
 		"createRoom": s.rooms().check, "replaceRoom": s.rooms().check,
 		"createSupplier": s.suppliers().check, "replaceSupplier": s.suppliers().check,
 		"createOffer": s.offers().check, "replaceOffer": s.offers().check,
-		"createPrice": s.checkPrice, "createToken": s.checkToken,
+		"addBatch": s.checkBatch, "createPrice": s.checkPrice, "createToken": s.checkToken,
 		"rankOptions": s.checkRanking, "rateCurve": s.checkRatings, "checkHanging": s.checkHangingBody,
 		"estimateAbsorption": s.checkAbsorption, "estimateCost": s.checkCost, "estimateBurden": s.checkBurden, "planBuying": s.checkPurchase, "compareBuildAndBuy": s.checkBuildOrBuy, "estimateRoom": s.checkRoom,
 	}
