@@ -70,11 +70,13 @@ func TestRateLimitBehindAProxy(t *testing.T) {
 func TestCrossOrigin(t *testing.T) {
 	s := serve(t, storetest.SQLite(t), func(o *api.Options) { o.Origins = []string{"https://yard.example"} })
 	preflight := s.do(http.MethodOptions, "/v1/fills", nil, "Origin", "https://yard.example", "Access-Control-Request-Method", "POST", "Access-Control-Request-Headers", "authorization")
-	if preflight.status != http.StatusNoContent || preflight.header.Get("Access-Control-Allow-Origin") != "https://yard.example" || !strings.Contains(preflight.header.Get("Access-Control-Allow-Headers"), "Authorization") || preflight.header.Get("Access-Control-Allow-Credentials") != "" {
+	if preflight.status != http.StatusNoContent || preflight.header.Get("Access-Control-Allow-Origin") != "https://yard.example" || !strings.Contains(preflight.header.Get("Access-Control-Allow-Headers"), "Authorization") ||
+		!strings.Contains(preflight.header.Get("Access-Control-Allow-Headers"), "Idempotency-Key") || preflight.header.Get("Access-Control-Allow-Credentials") != "" {
 		t.Errorf("preflight: %d %v", preflight.status, preflight.header)
 	}
 	r := s.must(http.StatusOK, s.get("/v1/fills", "Origin", "https://yard.example"))
-	if r.header.Get("Access-Control-Allow-Origin") != "https://yard.example" || !strings.Contains(r.header.Get("Access-Control-Expose-Headers"), "ETag") || !strings.Contains(strings.Join(r.header.Values("Vary"), ","), "Origin") {
+	if r.header.Get("Access-Control-Allow-Origin") != "https://yard.example" || !strings.Contains(r.header.Get("Access-Control-Expose-Headers"), "ETag") ||
+		!strings.Contains(r.header.Get("Access-Control-Expose-Headers"), "Idempotency-Replayed") || !strings.Contains(strings.Join(r.header.Values("Vary"), ","), "Origin") {
 		t.Errorf("%v", r.header)
 	}
 	for _, other := range []*service{s, serve(t, storetest.SQLite(t))} {

@@ -38,6 +38,9 @@ type ServerInterface interface {
 	// RestoreAbsorptionTest Bring back an deleted absorption test.
 	// (POST /v1/absorption-tests/{id}/restore)
 	RestoreAbsorptionTest(ctx echo.Context, id ID, params RestoreAbsorptionTestParams) error
+	// AddBatch Add up to 500 records of any noun at once, all or none.
+	// (POST /v1/batches)
+	AddBatch(ctx echo.Context, params AddBatchParams) error
 	// CompareBuildAndBuy Whether building pays against ready-made panels.
 	// (POST /v1/build-or-buy)
 	CompareBuildAndBuy(ctx echo.Context) error
@@ -552,6 +555,41 @@ func (w *ServerInterfaceWrapper) RestoreAbsorptionTest(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.RestoreAbsorptionTest(ctx, id, params)
+	return err
+}
+
+// AddBatch converts echo context to params.
+func (w *ServerInterfaceWrapper) AddBatch(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params AddBatchParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Idempotency-Key, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Idempotency-Key: %s", err))
+		}
+
+		params.IdempotencyKey = &IdempotencyKey
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.AddBatch(ctx, params)
 	return err
 }
 
@@ -5325,6 +5363,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.PATCH(options.BaseURL+"/v1/absorption-tests/:id", wrapper.PatchAbsorptionTest, options.OperationMiddlewares["patchAbsorptionTest"]...)
 	router.PUT(options.BaseURL+"/v1/absorption-tests/:id", wrapper.ReplaceAbsorptionTest, options.OperationMiddlewares["replaceAbsorptionTest"]...)
 	router.POST(options.BaseURL+"/v1/absorption-tests/:id/restore", wrapper.RestoreAbsorptionTest, options.OperationMiddlewares["restoreAbsorptionTest"]...)
+	router.POST(options.BaseURL+"/v1/batches", wrapper.AddBatch, options.OperationMiddlewares["addBatch"]...)
 	router.POST(options.BaseURL+"/v1/build-or-buy", wrapper.CompareBuildAndBuy, options.OperationMiddlewares["compareBuildAndBuy"]...)
 	router.POST(options.BaseURL+"/v1/burden-estimates", wrapper.EstimateBurden, options.OperationMiddlewares["estimateBurden"]...)
 	router.POST(options.BaseURL+"/v1/buying-plans", wrapper.PlanBuying, options.OperationMiddlewares["planBuying"]...)
@@ -5468,6 +5507,15 @@ type AbsorptionTestPageJSONResponse struct {
 }
 
 type BadRequestApplicationProblemPlusJSONResponse Problem
+
+type BatchAnswerResponseHeaders struct {
+	ETag *string
+}
+type BatchAnswerJSONResponse struct {
+	Body Batch
+
+	Headers BatchAnswerResponseHeaders
+}
 
 type BuildOrBuyAnswerResponseHeaders struct {
 	ETag *string
@@ -6199,6 +6247,32 @@ func (response RestoreAbsorptionTest200JSONResponse) VisitRestoreAbsorptionTestR
 		w.Header().Set("Content-Location", fmt.Sprint(*response.Headers.ContentLocation))
 	}
 	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type AddBatchRequestObject struct {
+	Params AddBatchParams
+	Body   *AddBatchJSONRequestBody
+}
+
+type AddBatchResponseObject interface {
+	VisitAddBatchResponse(w http.ResponseWriter) error
+}
+
+type AddBatch200JSONResponse struct{ BatchAnswerJSONResponse }
+
+func (response AddBatch200JSONResponse) VisitAddBatchResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
 	return err
@@ -8648,6 +8722,9 @@ type StrictServerInterface interface {
 	// RestoreAbsorptionTest Bring back an deleted absorption test.
 	// (POST /v1/absorption-tests/{id}/restore)
 	RestoreAbsorptionTest(ctx context.Context, request RestoreAbsorptionTestRequestObject) (RestoreAbsorptionTestResponseObject, error)
+	// AddBatch Add up to 500 records of any noun at once, all or none.
+	// (POST /v1/batches)
+	AddBatch(ctx context.Context, request AddBatchRequestObject) (AddBatchResponseObject, error)
 	// CompareBuildAndBuy Whether building pays against ready-made panels.
 	// (POST /v1/build-or-buy)
 	CompareBuildAndBuy(ctx context.Context, request CompareBuildAndBuyRequestObject) (CompareBuildAndBuyResponseObject, error)
@@ -9185,6 +9262,54 @@ func (sh *strictHandler) RestoreAbsorptionTest(ctx echo.Context, id ID, params R
 		return err
 	} else if validResponse, ok := response.(RestoreAbsorptionTestResponseObject); ok {
 		return validResponse.VisitRestoreAbsorptionTestResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// AddBatch operation middleware
+func (sh *strictHandler) AddBatch(ctx echo.Context, params AddBatchParams) error {
+	var request AddBatchRequestObject
+
+	request.Params = params
+
+	var body AddBatchJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.AddBatch(ctx.Request().Context(), request.(AddBatchRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "AddBatch")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(AddBatchResponseObject); ok {
+		return validResponse.VisitAddBatchResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -12,6 +12,7 @@
 //	formats.go    in which form the answer is wanted; flatten.go turns a page of records into it
 //	stored.go     what a question takes from the stored room or design that it names
 //	fills.go ...  one file per noun: decode, encode, one short method per operation
+//	together.go   many records added at once, all or none
 //	slots.go      how many questions are computed at once
 //	keys.go       what was asked before with the same key, answered again
 //	exchange.go   the whole catalog out and in
@@ -155,6 +156,9 @@ type Store interface {
 	Keep(ctx context.Context, a access.Answer) error
 	Release(ctx context.Context)
 	KeptAnswer(ctx context.Context, key access.Key) (access.Answer, error)
+
+	// Together makes all changes that f makes in its context one, which is stored as a whole or not at all.
+	Together(ctx context.Context, f func(ctx context.Context) error) error
 
 	// Trial returns a context in which every change is made and undone.
 	Trial(ctx context.Context) context.Context

@@ -438,6 +438,48 @@ type Bands struct {
 	Alpha800Hz *float64 `json:"alpha_800_hz,omitempty"`
 }
 
+// Batch Records that are added together.
+type Batch struct {
+	// Items One record each, in the order in which they are added.
+	Items []BatchItem `json:"items"`
+}
+
+// BatchItem One record, under the name of its noun.
+type BatchItem struct {
+	// AbsorptionTest One measured diffuse-field curve of one bare fill.
+	AbsorptionTest *AbsorptionTest `json:"absorption_test,omitempty"`
+
+	// Design A panel without its fill and fabric, kept under a name. What is left out is stored as its default, so that a later default does not change it.
+	Design *Design `json:"design,omitempty"`
+
+	// Fabric The covering through which sound must pass.
+	Fabric *Fabric `json:"fabric,omitempty"`
+
+	// Fill A porous material that absorbs sound inside a panel.
+	Fill *Fill `json:"fill,omitempty"`
+
+	// FillID Beside an absorption test: id or slug of the fill that was tested. In the answer it stands in the test.
+	FillID *string `json:"fill_id,omitempty"`
+
+	// Offer One item in one pack size at one supplier.
+	Offer *Offer `json:"offer,omitempty"`
+
+	// Part Whatever a panel needs besides fill and fabric.
+	Part *Part `json:"part,omitempty"`
+
+	// ReadyMadePanel What one would buy instead of building.
+	ReadyMadePanel *ReadyMadePanel `json:"ready_made_panel,omitempty"`
+
+	// Room A room that is asked about again and again.
+	Room *Room `json:"room,omitempty"`
+
+	// Source Where figures come from. Every stored figure names one.
+	Source *Source `json:"source,omitempty"`
+
+	// Supplier Who sells.
+	Supplier *Supplier `json:"supplier,omitempty"`
+}
+
 // BattCut One class of pieces of fill.
 type BattCut struct {
 	// BattsCount Batts for them.
@@ -4788,6 +4830,9 @@ type AbsorptionTestPage = AbsorptionTestList
 // BadRequest What went wrong (RFC 9457).
 type BadRequest = Problem
 
+// BatchAnswer Records that are added together.
+type BatchAnswer = Batch
+
 // BuildOrBuyAnswer Whether building pays, and on what that rests.
 type BuildOrBuyAnswer = BuildOrBuy
 
@@ -4980,6 +5025,9 @@ type AbsorptionBody = AbsorptionQuestion
 // AbsorptionTestBody One measured diffuse-field curve of one bare fill.
 type AbsorptionTestBody = AbsorptionTest
 
+// BatchBody Records that are added together.
+type BatchBody = Batch
+
 // BuildOrBuyBody Whether building pays; the answer echoes it under inputs with every default filled in, and that may be sent as a question again.
 type BuildOrBuyBody = BuildOrBuyQuestion
 
@@ -5084,6 +5132,17 @@ type ReplaceAbsorptionTestParams struct {
 
 // RestoreAbsorptionTestParams defines parameters for RestoreAbsorptionTest.
 type RestoreAbsorptionTestParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// AddBatchParams defines parameters for AddBatch.
+type AddBatchParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
@@ -6466,6 +6525,9 @@ type PatchAbsorptionTestApplicationMergePatchPlusJSONRequestBody = MergePatch
 
 // ReplaceAbsorptionTestJSONRequestBody defines body for ReplaceAbsorptionTest for application/json ContentType.
 type ReplaceAbsorptionTestJSONRequestBody = AbsorptionTest
+
+// AddBatchJSONRequestBody defines body for AddBatch for application/json ContentType.
+type AddBatchJSONRequestBody = Batch
 
 // CompareBuildAndBuyJSONRequestBody defines body for CompareBuildAndBuy for application/json ContentType.
 type CompareBuildAndBuyJSONRequestBody = BuildOrBuyQuestion

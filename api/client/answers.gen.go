@@ -153,6 +153,30 @@ type ClientWithResponsesInterface interface {
 	// Corresponds with POST /v1/absorption-tests/{id}/restore (the `RestoreAbsorptionTest` operationId).
 	RestoreAbsorptionTestWithResponse(ctx context.Context, id ID, params *RestoreAbsorptionTestParams, reqEditors ...RequestEditorFn) (*RestoreAbsorptionTestResponse, error)
 
+	// AddBatchWithBodyWithResponse Add up to 500 records of any noun at once, all or none.
+	//
+	// Each item holds one record, under the name of its noun, as a POST to that noun's own path takes it. They are added in their order
+	// in one change of the catalog, and a record may name one of an earlier item by its slug: a source, a fill with its test, a supplier
+	// and its offer go in one request. When one is refused nothing is stored; the pointers of the errors begin with the item's, like
+	// /items/17/fill. In a trial records of the batch name each other by slug. Prices of many offers go to /v1/price-lists.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/batches (the `AddBatch` operationId).
+	AddBatchWithBodyWithResponse(ctx context.Context, params *AddBatchParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*AddBatchResponse, error)
+
+	// AddBatchWithResponse Add up to 500 records of any noun at once, all or none.
+	//
+	// Each item holds one record, under the name of its noun, as a POST to that noun's own path takes it. They are added in their order
+	// in one change of the catalog, and a record may name one of an earlier item by its slug: a source, a fill with its test, a supplier
+	// and its offer go in one request. When one is refused nothing is stored; the pointers of the errors begin with the item's, like
+	// /items/17/fill. In a trial records of the batch name each other by slug. Prices of many offers go to /v1/price-lists.
+	//
+	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/batches (the `AddBatch` operationId).
+	AddBatchWithResponse(ctx context.Context, params *AddBatchParams, body AddBatchJSONRequestBody, reqEditors ...RequestEditorFn) (*AddBatchResponse, error)
+
 	// CompareBuildAndBuyWithBodyWithResponse Whether building pays against ready-made panels.
 	//
 	// Sets panels of one build against ready-made ones, stored or described, at the same number and at the same absorption
@@ -1686,6 +1710,54 @@ func (r RestoreAbsorptionTestResponse) StatusCode() int {
 
 // ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
 func (r RestoreAbsorptionTestResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type AddBatchResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *BatchAnswer
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r AddBatchResponse) GetJSON200() *BatchAnswer {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r AddBatchResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r AddBatchResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r AddBatchResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r AddBatchResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r AddBatchResponse) ContentType() string {
 	if r.HTTPResponse != nil {
 		return r.HTTPResponse.Header.Get("Content-Type")
 	}
@@ -6315,6 +6387,42 @@ func (c *ClientWithResponses) RestoreAbsorptionTestWithResponse(ctx context.Cont
 	return ParseRestoreAbsorptionTestResponse(rsp)
 }
 
+// AddBatchWithBodyWithResponse Add up to 500 records of any noun at once, all or none.
+//
+// Each item holds one record, under the name of its noun, as a POST to that noun's own path takes it. They are added in their order
+// in one change of the catalog, and a record may name one of an earlier item by its slug: a source, a fill with its test, a supplier
+// and its offer go in one request. When one is refused nothing is stored; the pointers of the errors begin with the item's, like
+// /items/17/fill. In a trial records of the batch name each other by slug. Prices of many offers go to /v1/price-lists.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/batches (the `AddBatch` operationId).
+func (c *ClientWithResponses) AddBatchWithBodyWithResponse(ctx context.Context, params *AddBatchParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*AddBatchResponse, error) {
+	rsp, err := c.AddBatchWithBody(ctx, params, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseAddBatchResponse(rsp)
+}
+
+// AddBatchWithResponse Add up to 500 records of any noun at once, all or none.
+//
+// Each item holds one record, under the name of its noun, as a POST to that noun's own path takes it. They are added in their order
+// in one change of the catalog, and a record may name one of an earlier item by its slug: a source, a fill with its test, a supplier
+// and its offer go in one request. When one is refused nothing is stored; the pointers of the errors begin with the item's, like
+// /items/17/fill. In a trial records of the batch name each other by slug. Prices of many offers go to /v1/price-lists.
+//
+// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/batches (the `AddBatch` operationId).
+func (c *ClientWithResponses) AddBatchWithResponse(ctx context.Context, params *AddBatchParams, body AddBatchJSONRequestBody, reqEditors ...RequestEditorFn) (*AddBatchResponse, error) {
+	rsp, err := c.AddBatch(ctx, params, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseAddBatchResponse(rsp)
+}
+
 // CompareBuildAndBuyWithBodyWithResponse Whether building pays against ready-made panels.
 //
 // Sets panels of one build against ready-made ones, stored or described, at the same number and at the same absorption
@@ -8493,6 +8601,39 @@ func ParseRestoreAbsorptionTestResponse(rsp *http.Response) (*RestoreAbsorptionT
 	switch {
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
 		var dest AbsorptionTestItem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseAddBatchResponse parses an HTTP response from a AddBatchWithResponse call
+func ParseAddBatchResponse(rsp *http.Response) (*AddBatchResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &AddBatchResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest BatchAnswer
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
 			return nil, err
 		}

@@ -187,6 +187,30 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/absorption-tests/{id}/restore (the `RestoreAbsorptionTest` operationId).
 	RestoreAbsorptionTest(ctx context.Context, id ID, params *RestoreAbsorptionTestParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// AddBatchWithBody Add up to 500 records of any noun at once, all or none.
+	//
+	// Each item holds one record, under the name of its noun, as a POST to that noun's own path takes it. They are added in their order
+	// in one change of the catalog, and a record may name one of an earlier item by its slug: a source, a fill with its test, a supplier
+	// and its offer go in one request. When one is refused nothing is stored; the pointers of the errors begin with the item's, like
+	// /items/17/fill. In a trial records of the batch name each other by slug. Prices of many offers go to /v1/price-lists.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/batches (the `AddBatch` operationId).
+	AddBatchWithBody(ctx context.Context, params *AddBatchParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// AddBatch Add up to 500 records of any noun at once, all or none.
+	//
+	// Each item holds one record, under the name of its noun, as a POST to that noun's own path takes it. They are added in their order
+	// in one change of the catalog, and a record may name one of an earlier item by its slug: a source, a fill with its test, a supplier
+	// and its offer go in one request. When one is refused nothing is stored; the pointers of the errors begin with the item's, like
+	// /items/17/fill. In a trial records of the batch name each other by slug. Prices of many offers go to /v1/price-lists.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/batches (the `AddBatch` operationId).
+	AddBatch(ctx context.Context, params *AddBatchParams, body AddBatchJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// CompareBuildAndBuyWithBody Whether building pays against ready-made panels.
 	//
 	// Sets panels of one build against ready-made ones, stored or described, at the same number and at the same absorption
@@ -1344,6 +1368,50 @@ func (c *Client) ReplaceAbsorptionTest(ctx context.Context, id ID, params *Repla
 // Corresponds with POST /v1/absorption-tests/{id}/restore (the `RestoreAbsorptionTest` operationId).
 func (c *Client) RestoreAbsorptionTest(ctx context.Context, id ID, params *RestoreAbsorptionTestParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewRestoreAbsorptionTestRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// AddBatchWithBody Add up to 500 records of any noun at once, all or none.
+//
+// Each item holds one record, under the name of its noun, as a POST to that noun's own path takes it. They are added in their order
+// in one change of the catalog, and a record may name one of an earlier item by its slug: a source, a fill with its test, a supplier
+// and its offer go in one request. When one is refused nothing is stored; the pointers of the errors begin with the item's, like
+// /items/17/fill. In a trial records of the batch name each other by slug. Prices of many offers go to /v1/price-lists.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/batches (the `AddBatch` operationId).
+func (c *Client) AddBatchWithBody(ctx context.Context, params *AddBatchParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewAddBatchRequestWithBody(c.Server, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// AddBatch Add up to 500 records of any noun at once, all or none.
+//
+// Each item holds one record, under the name of its noun, as a POST to that noun's own path takes it. They are added in their order
+// in one change of the catalog, and a record may name one of an earlier item by its slug: a source, a fill with its test, a supplier
+// and its offer go in one request. When one is refused nothing is stored; the pointers of the errors begin with the item's, like
+// /items/17/fill. In a trial records of the batch name each other by slug. Prices of many offers go to /v1/price-lists.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/batches (the `AddBatch` operationId).
+func (c *Client) AddBatch(ctx context.Context, params *AddBatchParams, body AddBatchJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewAddBatchRequest(c.Server, params, body)
 	if err != nil {
 		return nil, err
 	}
@@ -4201,6 +4269,88 @@ func NewRestoreAbsorptionTestRequest(server string, id ID, params *RestoreAbsorp
 	if err != nil {
 		return nil, err
 	}
+
+	if params != nil {
+
+		if params.IdempotencyKey != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", *params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Idempotency-Key", headerParam0)
+		}
+
+	}
+
+	return req, nil
+}
+
+// NewAddBatchRequest calls the generic AddBatch builder with application/json body
+func NewAddBatchRequest(server string, params *AddBatchParams, body AddBatchJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewAddBatchRequestWithBody(server, params, "application/json", bodyReader)
+}
+
+// NewAddBatchRequestWithBody constructs an http.Request for the AddBatch method, with any body, and a specified content type
+func NewAddBatchRequestWithBody(server string, params *AddBatchParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/batches")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
 
 	if params != nil {
 
