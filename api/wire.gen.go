@@ -758,7 +758,7 @@ type BurdenEstimate struct {
 	// PanelMassKg Mass of one panel without hardware; absent when a part of it is not known.
 	PanelMassKg *float64 `json:"panel_mass_kg,omitempty"`
 
-	// Sources Sources of the fill, the fabric and the frame.
+	// Sources Sources of the fill, the fabric and the frame, and of their figures that take part.
 	Sources []SourceRef `json:"sources"`
 }
 
@@ -4039,6 +4039,9 @@ type RoomEstimate struct {
 
 	// SchroederHz Below it single modes rule and the statistical figures are a guide only; by the decay time at 500 Hz.
 	SchroederHz float64 `json:"schroeder_hz"`
+
+	// Sources Sources of the stored room; absent where none was asked about. Surfaces and things have theirs in GET /v1/room-materials.
+	Sources *[]SourceRef `json:"sources,omitempty"`
 
 	// SpeedOfSoundMPerS At the temperature.
 	SpeedOfSoundMPerS float64 `json:"speed_of_sound_m_per_s"`
