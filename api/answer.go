@@ -86,6 +86,10 @@ func (a *answer) send(to http.ResponseWriter) {
 	to.WriteHeader(a.status)
 }
 
+// strictTransport keeps browsers to TLS for a year (RFC 6797 section 6.1). It is said only where a proxy with
+// TLS stands in front: over plain HTTP a browser must ignore it (section 8.1).
+const strictTransport = "max-age=31536000"
+
 var requestIDForm = regexp.MustCompile(`^[A-Za-z0-9._-]{8,64}$`)
 
 // ServeHTTP answers one request.
@@ -108,6 +112,9 @@ func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	a.header.Set("X-Content-Type-Options", "nosniff")
 	a.header.Set("Content-Security-Policy", "default-src 'none'")
 	a.header.Set("Referrer-Policy", "no-referrer")
+	if s.opts.Proxied {
+		a.header.Set("Strict-Transport-Security", strictTransport)
+	}
 	r = r.WithContext(context.WithValue(r.Context(), callKey{}, c))
 	s.recovering(a, r)
 	if a.streamed == nil {

@@ -3,7 +3,6 @@ package api
 import (
 	"bytes"
 	"cmp"
-	"encoding/csv"
 	"math"
 	"net/http"
 	"net/url"
@@ -93,10 +92,8 @@ func (t table) write(s sheet) []byte {
 	if s.mark {
 		out.WriteString("\ufeff")
 	}
-	w := csv.NewWriter(&out)
-	w.Comma, w.UseCRLF = s.delimiter, true
 	line := make([]string, len(t.header))
-	_ = w.Write(t.header) // a bytes.Buffer takes everything
+	exchange.AppendLine(&out, s.delimiter, t.header)
 	for _, row := range t.rows {
 		for i, c := range row {
 			switch {
@@ -108,9 +105,8 @@ func (t table) write(s sheet) []byte {
 				line[i] = c.text
 			}
 		}
-		_ = w.Write(line)
+		exchange.AppendLine(&out, s.delimiter, line)
 	}
-	w.Flush()
 	return out.Bytes()
 }
 

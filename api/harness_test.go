@@ -321,6 +321,8 @@ var formSuffix = regexp.MustCompile(`^(/v1/.*)\.(json|csv|ndjson)$`)
 // before parameters.
 func (s *service) route(req *http.Request) (*routers.Route, map[string]string) {
 	parts := strings.Split(formSuffix.ReplaceAllString(req.URL.Path, "$1"), "/")
+	var found *routers.Route
+	var values map[string]string
 	for path, item := range s.doc.Paths.Map() {
 		names := strings.Split(path, "/")
 		op := item.GetOperation(req.Method)
@@ -335,11 +337,11 @@ func (s *service) route(req *http.Request) (*routers.Route, map[string]string) {
 				ok = false
 			}
 		}
-		if ok {
-			return &routers.Route{Spec: s.doc, Path: path, PathItem: item, Method: req.Method, Operation: op}, vars
+		if ok && (found == nil || len(vars) < len(values)) {
+			found, values = &routers.Route{Spec: s.doc, Path: path, PathItem: item, Method: req.Method, Operation: op}, vars
 		}
 	}
-	return nil, nil
+	return found, values
 }
 
 // revision is the revision of the catalog, which every stored change raises.

@@ -12,6 +12,7 @@ import (
 	"strconv"
 	"strings"
 
+	"sabinbook/internal/access"
 	"sabinbook/internal/catalog"
 )
 
@@ -126,6 +127,13 @@ func (c *call) listQuery() (catalog.Query, error) {
 			if slices.Contains(words, "") {
 				refuse(name, "empty_word", "holds an empty word: "+quoted(text), "put one comma between two words, and none at the ends")
 			}
+			if known := filterWordsOf(c.op, name); known != nil {
+				for _, word := range words {
+					if word != "" && !slices.Contains(known, word) {
+						refuse(name, "unknown_word", "is a word that no record can have: "+quoted(word), didYouMean(word, known))
+					}
+				}
+			}
 			q.Any = append(q.Any, catalog.AnyOf{Field: name, Values: words})
 		}
 	}
@@ -139,6 +147,39 @@ func (c *call) listQuery() (catalog.Query, error) {
 	}
 	return q, nil
 }
+
+// filterWordsOf lists the words that a record can have in the field of a filter; nil where any text may stand
+// in it. A word beside them is a mistake: the list could only be empty.
+func filterWordsOf(op *operation, name string) []string {
+	switch name {
+	case "family":
+		return wordsOf(catalog.Families())
+	case "form":
+		return wordsOf(catalog.Forms())
+	case "standard":
+		return wordsOf(catalog.TestStandards())
+	case "mounting_type":
+		return wordsOf(catalog.Mountings())
+	case "evidence":
+		return wordsOf(catalog.Evidences())
+	case "stretch":
+		return wordsOf(catalog.Stretches())
+	case "kind":
+		return wordsOf(catalog.PartKinds())
+	case "item_kind":
+		return wordsOf(catalog.ItemKinds())
+	case "fire_scheme":
+		return wordsOf(catalog.FireSchemes())
+	case "role":
+		if op.need.Scope == access.Tokens {
+			return wordsOf(access.Roles)
+		}
+		return wordsOf(catalog.Roles())
+	}
+	return nil
+}
+
+func wordsOf[T ~string](list []T) []string { return listOf(&list, text[T]) }
 
 // filterWords splits a filter into its words. The comma within a class of EN 13501-1, such as
 // B-s1,d0, parts no words.

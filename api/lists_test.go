@@ -183,7 +183,7 @@ func TestFilters(t *testing.T) {
 		{"/v1/fills/rock-wool-100/absorption-tests", "thickness_mm_min=31", between(31, 1e9, "thickness_mm")},
 	}
 	storetest.Each(t, func(t *testing.T, db *storetest.Store) {
-		s := seeded(t, db)
+		s := priced(t, db)
 		s.source()
 		s.must(http.StatusCreated, s.send(http.MethodPost, "/v1/fills", fillBody)) // with a class of EN 13501-1
 		for _, c := range cases {

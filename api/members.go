@@ -23,7 +23,7 @@ func needOf(o *openapi3.Operation) (access.Need, error) {
 		err = json.Unmarshal(text, &need)
 	}
 	n := access.Need{Role: access.Role(need.Role), Scope: access.Scope(need.Scope)}
-	if err != nil || n.Role != access.Anyone && !n.Known() {
+	if err != nil || n.Role != access.Anyone && n.Role != access.AnyToken && !n.Known() {
 		return n, fmt.Errorf("api: contract: %s: x-needs names no role and scope", o.OperationID)
 	}
 	return n, nil
@@ -33,7 +33,7 @@ func needOf(o *openapi3.Operation) (access.Need, error) {
 // operation. It is asked before anything else of the request is read.
 func (s *Server) authorize(c *call, r *http.Request) error {
 	need := c.op.need
-	if need.Scope == access.Tokens {
+	if need.Scope == access.Tokens || need.Role == access.AnyToken {
 		c.answer.header.Set("Cache-Control", "no-store")
 	}
 	open := s.opts.Open && need.Scope == access.Read
@@ -54,7 +54,7 @@ func (s *Server) authorize(c *call, r *http.Request) error {
 		return err
 	}
 	c.token = token
-	if open {
+	if open || need.Role == access.AnyToken {
 		return nil
 	}
 	return allows(token, need)

@@ -3,6 +3,7 @@ package api_test
 import (
 	"context"
 	"crypto/rand"
+	"encoding/json"
 	"fmt"
 	"maps"
 	"net/http"
@@ -119,7 +120,7 @@ func everyDoor(t *testing.T, open bool) {
 					switch {
 					case role == "anyone", open && scope == access.Read && (c.token == "" || c.code == ""):
 						want = ""
-					case want != "":
+					case want != "" || role == "any_token":
 					case rank[c.role] < rank[role]:
 						want = "role_missing"
 					case len(c.scopes) > 0 && !slices.Contains(c.scopes, scope):
@@ -403,6 +404,11 @@ func TestNeeds(t *testing.T) {
 			service, question := slices.Contains(op.Tags, "service"), slices.Contains(op.Tags, "questions")
 			want := map[bool]int{true: 0, false: 1}[service]
 			switch {
+			case path == "/v1/tokens/self":
+				if need.Role != access.AnyToken || len(needs) != 1 || op.Security == nil || len(*op.Security) != 1 || op.Responses.Value("401") == nil || op.Responses.Value("403") != nil {
+					t.Errorf("%s %s needs %v", method, path, needs)
+				}
+				continue
 			case service && (need.Role != access.Anyone || len(needs) != 1), !service && !need.Known():
 				t.Errorf("%s %s needs %v", method, path, needs)
 			case op.Security == nil && (need.Scope != access.Read || len(doc.Security) != 2), op.Security != nil && len(*op.Security) != want:
@@ -431,3 +437,60 @@ func TestContractWithoutNeedsIsRefused(t *testing.T) {
 		}
 	}
 }
+
+// Whoever holds a good token may ask what it is, whatever it is narrowed to; where reading is open it takes a
+// token all the same, and the answer is kept by nobody.
+func TestATokenTellsWhatItIs(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, db *storetest.Store) {
+		s := serve(t, db, func(o *api.Options) { o.Open = true })
+		end := today.Add(time.Hour)
+		narrow := s.newToken(access.Token{Member: "ada", Role: access.Contributor, Scopes: []access.Scope{access.Prices}, Expires: &end})
+		s.token = ""
+		r := s.must(http.StatusOK, s.get("/v1/tokens/self", "Authorization", "Bearer "+narrow))
+		if r.value(t, "member") != "ada" || r.value(t, "role") != "contributor" || r.value(t, "scopes", 0) != "prices" || r.value(t, "scopes", 1) != nil || r.value(t, "secret") != nil ||
+			r.value(t, "expire_time") != end.UTC().Format("2006-01-02T15:04:05.000Z") || r.value(t, "last_four") != narrow[len(narrow)-4:] || r.header.Get("Cache-Control") != "no-store" {
+			t.Errorf("%v %s", r.header, r.body)
+		}
+		s.must(http.StatusUnauthorized, s.get("/v1/tokens/self"))
+	})
+}
+
+// Browsers are told to stay with TLS only where a proxy says that it has it (RFC 6797 section 7.2 forbids the
+// header over plain HTTP).
+func TestStrictTransportSecurity(t *testing.T) {
+	for _, proxied := range []bool{false, true} {
+		s := serve(t, storetest.SQLite(t), func(o *api.Options) { o.Proxied = proxied })
+		for _, path := range []string{"/v1/fills", "/healthz", "/nowhere"} {
+			if got := s.get(path).header.Get("Strict-Transport-Security"); got != map[bool]string{true: "max-age=31536000"}[proxied] {
+				t.Errorf("%s, proxied %v: %q", path, proxied, got)
+			}
+		}
+	}
+}
+
+// An answer about a stored room names the source of the room; one about a room in the question has none to
+// name. What handling takes rests on the figures behind the mass as well.
+func TestAnswersNameTheSourcesOfStoredRecords(t *testing.T) {
+	s := stocked(t)
+	s.must(http.StatusCreated, s.send(http.MethodPost, "/v1/sources", scalesBody))
+	r := s.must(http.StatusOK, s.send(http.MethodPost, "/v1/room-estimates", `{"stored_room":"loft"}`))
+	if r.value(t, "sources", 0, "slug") != "notebook" || r.value(t, "sources", 1) != nil {
+		t.Errorf("%v", r.value(t, "sources"))
+	}
+	inputs, _ := json.Marshal(r.value(t, "inputs"))
+	if r := s.must(http.StatusOK, s.send(http.MethodPost, "/v1/room-estimates", string(inputs))); r.value(t, "sources") != nil {
+		t.Errorf("%v", r.value(t, "sources"))
+	}
+	for _, c := range []struct{ path, change string }{
+		{"/v1/fills/quay-slab", `{"density_kg_per_m3":{"value":40,"evidence":"measured","source_id":"scales"}}`},
+	} {
+		s.must(http.StatusOK, s.send(http.MethodPatch, c.path, c.change, "If-Match", "*"))
+	}
+	s.must(http.StatusCreated, s.send(http.MethodPost, "/v1/parts", merged(t, timberBody, `{"slug":"pine-50","name":"Pine 50","section_width_mm":50}`)))
+	burden := s.must(http.StatusOK, s.send(http.MethodPost, "/v1/burden-estimates", `{"panel_count":2,"fill":"quay-slab","thickness_mm":50,"fabric":"harbour-knit"}`))
+	if slugs := fmt.Sprint(burden.value(t, "sources", 0, "slug"), " ", burden.value(t, "sources", 1, "slug")); slugs != "notebook scales" {
+		t.Errorf("burden rests on %s", slugs)
+	}
+}
+
+const scalesBody = `{"slug":"scales","name":"Scales","citation":"Weighed at Lantern Yard","licence":"facts only","evidence":"measured","invented":true}`

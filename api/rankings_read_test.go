@@ -2,10 +2,7 @@ package api_test
 
 import (
 	"encoding/csv"
-	"encoding/json"
 	"net/http"
-	"os"
-	"os/exec"
 	"strconv"
 	"strings"
 	"testing"
@@ -97,57 +94,4 @@ func cellOf(t *testing.T, lines [][]string, row int, name string) string {
 	}
 	t.Fatalf("no column %s in %q", name, lines[0])
 	return ""
-}
-
-// Other programs read the same cells from the table as Go does: Python's csv and the shell of SQLite.
-func TestRankingIsReadByOtherPrograms(t *testing.T) {
-	s := seeded(t, storetest.SQLite(t))
-	body := string(s.get(readQuestion + "&format=csv").body)
-	want, err := csv.NewReader(strings.NewReader(body)).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	readers := map[string][]string{
-		"python3": {"-c", "import csv,json,sys,io; print(json.dumps(list(csv.reader(io.TextIOWrapper(sys.stdin.buffer,encoding='utf-8',newline='')))))"},
-		"sqlite3": {":memory:", "-cmd", ".mode csv", "-cmd", ".import --csv /dev/stdin t", "-cmd", ".mode json", "select * from t"},
-	}
-	for program, arguments := range readers {
-		t.Run(program, func(t *testing.T) {
-			if _, err := exec.LookPath(program); err != nil {
-				if os.Getenv("SABINBOOK_TEST_REQUIRE_PROGRAMS") == "1" {
-					t.Fatalf("%s is not installed, and SABINBOOK_TEST_REQUIRE_PROGRAMS asks for it", program)
-				}
-				t.Skipf("%s is not installed", program)
-			}
-			run := exec.Command(program, arguments...)
-			run.Stdin = strings.NewReader(body)
-			out, err := run.Output()
-			if err != nil {
-				t.Fatal(err)
-			}
-			if program == "python3" {
-				var got [][]string
-				if err := json.Unmarshal(out, &got); err != nil || len(got) != len(want) {
-					t.Fatalf("%d lines, %v", len(got), err)
-				}
-				for i := range want {
-					if strings.Join(got[i], "\x00") != strings.Join(want[i], "\x00") {
-						t.Errorf("line %d: %q, want %q", i, got[i], want[i])
-					}
-				}
-				return
-			}
-			var got []map[string]string
-			if err := json.Unmarshal(out, &got); err != nil || len(got) != len(want)-1 {
-				t.Fatalf("%d lines, %v", len(got), err)
-			}
-			for i, row := range got {
-				for k, name := range want[0] {
-					if row[name] != want[i+1][k] {
-						t.Errorf("line %d, %s: %q, want %q", i+1, name, row[name], want[i+1][k])
-					}
-				}
-			}
-		})
-	}
 }

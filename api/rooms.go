@@ -3,6 +3,7 @@ package api
 import (
 	"context"
 	"fmt"
+	"slices"
 
 	"github.com/oapi-codegen/runtime"
 
@@ -15,6 +16,7 @@ import (
 // EstimateRoom answers POST /v1/room-estimates.
 func (s *Server) EstimateRoom(ctx context.Context, in EstimateRoomRequestObject) (EstimateRoomResponseObject, error) {
 	w, revision := *in.Body, int64(0)
+	var rests *[]SourceRef
 	if w.StoredRoom != nil {
 		stock, err := s.snapshot(ctx)
 		if err != nil {
@@ -26,14 +28,29 @@ func (s *Server) EstimateRoom(ctx context.Context, in EstimateRoomRequestObject)
 			return nil, err
 		}
 		revision = stock.Revision
+		if r, ok := named(stock.Rooms, *in.Body.StoredRoom, func(r catalog.Room) catalog.Meta { return r.Meta }); ok {
+			rests = place(sourcesOf(stock, r.SourceID))
+		}
 	}
 	q, err := decodeRoom(w)
 	if err != nil {
 		return nil, err
 	}
 	answer := encodeRoom(w, q, q.Answer())
+	answer.Sources = rests
 	answer.CatalogRevision = knownAs(revision, func(n int64) int64 { return n })
 	return EstimateRoom200JSONResponse{RoomAnswerJSONResponse{Body: answer}}, nil
+}
+
+// sourcesOf lists the sources with the ids, in the order of the snapshot.
+func sourcesOf(stock catalog.Snapshot, ids ...catalog.ID) []SourceRef {
+	list := []SourceRef{}
+	for _, s := range stock.Sources {
+		if slices.Contains(ids, s.ID) {
+			list = append(list, encodeSourceRef(s))
+		}
+	}
+	return list
 }
 
 // ListRoomMaterials answers GET /v1/room-materials.

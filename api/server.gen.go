@@ -314,6 +314,9 @@ type ServerInterface interface {
 	// CreateToken Make a token for a member; this answer alone shows its secret.
 	// (POST /v1/tokens)
 	CreateToken(ctx echo.Context) error
+	// GetOwnToken What the token that is sent may do, and until when.
+	// (GET /v1/tokens/self)
+	GetOwnToken(ctx echo.Context) error
 	// RevokeToken End a token for ever, from the next request on.
 	// (DELETE /v1/tokens/{id})
 	RevokeToken(ctx echo.Context, id ID) error
@@ -1139,6 +1142,23 @@ func (w *ServerInterfaceWrapper) CreateExchangeRate(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
 	}
 
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Idempotency-Key, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Idempotency-Key: %s", err))
+		}
+
+		params.IdempotencyKey = &IdempotencyKey
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.CreateExchangeRate(ctx, params)
 	return err
@@ -1330,6 +1350,23 @@ func (w *ServerInterfaceWrapper) RestoreExchangeRate(ctx echo.Context) error {
 	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
 	if err != nil {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Idempotency-Key, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Idempotency-Key: %s", err))
+		}
+
+		params.IdempotencyKey = &IdempotencyKey
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -5261,6 +5298,15 @@ func (w *ServerInterfaceWrapper) CreateToken(ctx echo.Context) error {
 	return err
 }
 
+// GetOwnToken converts echo context to params.
+func (w *ServerInterfaceWrapper) GetOwnToken(ctx echo.Context) error {
+	var err error
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetOwnToken(ctx)
+	return err
+}
+
 // RevokeToken converts echo context to params.
 func (w *ServerInterfaceWrapper) RevokeToken(ctx echo.Context) error {
 	var err error
@@ -5458,6 +5504,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.DELETE(options.BaseURL+"/v1/tokens/:id", wrapper.RevokeToken, options.OperationMiddlewares["revokeToken"]...)
 	router.GET(options.BaseURL+"/v1/tokens/:id", wrapper.GetToken, options.OperationMiddlewares["getToken"]...)
 	router.POST(options.BaseURL+"/v1/tokens/:id/rotate", wrapper.RotateToken, options.OperationMiddlewares["rotateToken"]...)
+	router.GET(options.BaseURL+"/v1/tokens/self", wrapper.GetOwnToken, options.OperationMiddlewares["getOwnToken"]...)
 
 }
 
@@ -8628,6 +8675,33 @@ func (response CreateToken201JSONResponse) VisitCreateTokenResponse(w http.Respo
 	return err
 }
 
+type GetOwnTokenRequestObject struct {
+}
+
+type GetOwnTokenResponseObject interface {
+	VisitGetOwnTokenResponse(w http.ResponseWriter) error
+}
+
+type GetOwnToken200JSONResponse struct{ TokenItemJSONResponse }
+
+func (response GetOwnToken200JSONResponse) VisitGetOwnTokenResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.CacheControl != nil {
+		w.Header().Set("Cache-Control", fmt.Sprint(*response.Headers.CacheControl))
+	}
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type RevokeTokenRequestObject struct {
 	ID ID `json:"id"`
 }
@@ -8998,6 +9072,9 @@ type StrictServerInterface interface {
 	// CreateToken Make a token for a member; this answer alone shows its secret.
 	// (POST /v1/tokens)
 	CreateToken(ctx context.Context, request CreateTokenRequestObject) (CreateTokenResponseObject, error)
+	// GetOwnToken What the token that is sent may do, and until when.
+	// (GET /v1/tokens/self)
+	GetOwnToken(ctx context.Context, request GetOwnTokenRequestObject) (GetOwnTokenResponseObject, error)
 	// RevokeToken End a token for ever, from the next request on.
 	// (DELETE /v1/tokens/{id})
 	RevokeToken(ctx context.Context, request RevokeTokenRequestObject) (RevokeTokenResponseObject, error)
@@ -12568,6 +12645,29 @@ func (sh *strictHandler) CreateToken(ctx echo.Context) error {
 		return err
 	} else if validResponse, ok := response.(CreateTokenResponseObject); ok {
 		return validResponse.VisitCreateTokenResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetOwnToken operation middleware
+func (sh *strictHandler) GetOwnToken(ctx echo.Context) error {
+	var request GetOwnTokenRequestObject
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetOwnToken(ctx.Request().Context(), request.(GetOwnTokenRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetOwnToken")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetOwnTokenResponseObject); ok {
+		return validResponse.VisitGetOwnTokenResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

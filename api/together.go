@@ -51,7 +51,8 @@ func (s *Server) additionsOf(w Batch, out []BatchItem) ([]addition, error) {
 			additionOf(s.designs(), at, "design", in.Design, &o.Design, ""),
 			additionOf(s.rooms(), at, "room", in.Room, &o.Room, ""),
 			additionOf(s.suppliers(), at, "supplier", in.Supplier, &o.Supplier, ""),
-			additionOf(s.offers(), at, "offer", in.Offer, &o.Offer, ""))
+			additionOf(s.offers(), at, "offer", in.Offer, &o.Offer, ""),
+			additionOf(s.exchangeRates(), at, "exchange_rate", in.ExchangeRate, &o.ExchangeRate, ""))
 		switch {
 		case len(one) != 1:
 			faults = append(faults, fault{pointer: at, code: "not_one_record", detail: fmt.Sprintf("holds %d records", len(one)), fix: "give one record under the name of its noun, e.g. fill"})

@@ -135,3 +135,8 @@ func (s *Server) RotateToken(ctx context.Context, in RotateTokenRequestObject) (
 	}
 	return RotateToken200JSONResponse{TokenItemJSONResponse{Body: shown(t, secret)}}, nil
 }
+
+// GetOwnToken answers GET /v1/tokens/self.
+func (s *Server) GetOwnToken(ctx context.Context, _ GetOwnTokenRequestObject) (GetOwnTokenResponseObject, error) {
+	return GetOwnToken200JSONResponse{TokenItemJSONResponse{Body: encodeToken(callOf(ctx).token)}}, nil
+}

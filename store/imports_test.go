@@ -244,3 +244,40 @@ func TestImportBrokenOffIsWholeOrNothing(t *testing.T) {
 		t.Logf("%s: %d of 25 were broken off", name, broken)
 	}
 }
+
+// A package in which a price has moved to another offer, and a new one of that offer corrects it. The stored
+// price stays what it was, hence the new one would correct a price of another offer: it is left out.
+func TestCorrectionOfAPriceOfAnotherOfferIsAConflict(t *testing.T) {
+	for name, s := range engines(t) {
+		filled(t, s)
+		before, err := s.Snapshot(ctx)
+		must(t, err)
+		incoming := before
+		incoming.Prices = slices.Clone(before.Prices)
+		moved := &incoming.Prices[slices.IndexFunc(incoming.Prices, func(p catalog.Price) bool { return p.Corrects == "" && p.OfferID == id(catalog.NounOffer, 1) })]
+		moved.OfferID = id(catalog.NounOffer, 4)
+		right := *moved
+		right.ID, right.Corrects = id(catalog.NounPrice, 77), moved.ID
+		kept := *moved
+		incoming.Prices = append(slices.DeleteFunc(incoming.Prices, func(p catalog.Price) bool { return p.Corrects == kept.ID }), right)
+		incoming.Sort()
+		for _, choice := range exchange.Choices {
+			p := planned(t, s, incoming, choice)
+			codes := map[catalog.ID]string{}
+			for _, row := range p.Rows {
+				if row.Noun == catalog.NounPrice && row.Action == exchange.Conflict {
+					codes[row.ID] = row.Reasons[0].Code
+				}
+			}
+			if len(codes) != 2 || codes[kept.ID] != "price_differs" || codes[right.ID] != "other_offer" || p.Blocked != (choice != exchange.Keep) {
+				t.Errorf("%s, %s: %v, blocked %t", name, choice, codes, p.Blocked)
+			}
+		}
+		p := planned(t, s, incoming, exchange.Keep)
+		_, err = s.ApplyImport(ctx, "importer", p.Revision, p.Changes)
+		must(t, err)
+		after, err := s.Snapshot(ctx)
+		must(t, err)
+		equal(t, name+": prices", before.Prices, after.Prices)
+	}
+}

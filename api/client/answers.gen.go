@@ -1187,6 +1187,15 @@ type ClientWithResponsesInterface interface {
 	// Corresponds with POST /v1/tokens (the `CreateToken` operationId).
 	CreateTokenWithResponse(ctx context.Context, body CreateTokenJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateTokenResponse, error)
 
+	// GetOwnTokenWithResponse What the token that is sent may do, and until when.
+	//
+	// Every good token may ask, whatever its role and scopes.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/tokens/self (the `GetOwnToken` operationId).
+	GetOwnTokenWithResponse(ctx context.Context, reqEditors ...RequestEditorFn) (*GetOwnTokenResponse, error)
+
 	// RevokeTokenWithResponse End a token for ever, from the next request on.
 	//
 	// Returns a wrapper object for the known response body format(s).
@@ -6055,6 +6064,54 @@ func (r CreateTokenResponse) ContentType() string {
 	return ""
 }
 
+type GetOwnTokenResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *TokenItem
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r GetOwnTokenResponse) GetJSON200() *TokenItem {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r GetOwnTokenResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r GetOwnTokenResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r GetOwnTokenResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r GetOwnTokenResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r GetOwnTokenResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
 type RevokeTokenResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -8223,6 +8280,21 @@ func (c *ClientWithResponses) CreateTokenWithResponse(ctx context.Context, body 
 		return nil, err
 	}
 	return ParseCreateTokenResponse(rsp)
+}
+
+// GetOwnTokenWithResponse What the token that is sent may do, and until when.
+//
+// Every good token may ask, whatever its role and scopes.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/tokens/self (the `GetOwnToken` operationId).
+func (c *ClientWithResponses) GetOwnTokenWithResponse(ctx context.Context, reqEditors ...RequestEditorFn) (*GetOwnTokenResponse, error) {
+	rsp, err := c.GetOwnToken(ctx, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseGetOwnTokenResponse(rsp)
 }
 
 // RevokeTokenWithResponse End a token for ever, from the next request on.
@@ -11672,6 +11744,39 @@ func ParseCreateTokenResponse(rsp *http.Response) (*CreateTokenResponse, error) 
 			return nil, err
 		}
 		response.JSON201 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseGetOwnTokenResponse parses an HTTP response from a GetOwnTokenWithResponse call
+func ParseGetOwnTokenResponse(rsp *http.Response) (*GetOwnTokenResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &GetOwnTokenResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest TokenItem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
 
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
 		var dest OtherProblem

@@ -1125,6 +1125,13 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/tokens (the `CreateToken` operationId).
 	CreateToken(ctx context.Context, body CreateTokenJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// GetOwnToken What the token that is sent may do, and until when.
+	//
+	// Every good token may ask, whatever its role and scopes.
+	//
+	// Corresponds with GET /v1/tokens/self (the `GetOwnToken` operationId).
+	GetOwnToken(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// RevokeToken End a token for ever, from the next request on.
 	//
 	// Corresponds with DELETE /v1/tokens/{id} (the `RevokeToken` operationId).
@@ -3656,6 +3663,23 @@ func (c *Client) CreateToken(ctx context.Context, body CreateTokenJSONRequestBod
 	return c.Client.Do(req)
 }
 
+// GetOwnToken What the token that is sent may do, and until when.
+//
+// Every good token may ask, whatever its role and scopes.
+//
+// Corresponds with GET /v1/tokens/self (the `GetOwnToken` operationId).
+func (c *Client) GetOwnToken(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetOwnTokenRequest(c.Server)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // RevokeToken End a token for ever, from the next request on.
 //
 // Corresponds with DELETE /v1/tokens/{id} (the `RevokeToken` operationId).
@@ -5499,6 +5523,21 @@ func NewCreateExchangeRateRequestWithBody(server string, params *CreateExchangeR
 
 	req.Header.Add("Content-Type", contentType)
 
+	if params != nil {
+
+		if params.IdempotencyKey != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", *params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Idempotency-Key", headerParam0)
+		}
+
+	}
+
 	return req, nil
 }
 
@@ -5855,6 +5894,21 @@ func NewRestoreExchangeRateRequest(server string, id ID, params *RestoreExchange
 	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+
+		if params.IdempotencyKey != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", *params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Idempotency-Key", headerParam0)
+		}
+
 	}
 
 	return req, nil
@@ -13145,6 +13199,33 @@ func NewCreateTokenRequestWithBody(server string, contentType string, body io.Re
 	}
 
 	req.Header.Add("Content-Type", contentType)
+
+	return req, nil
+}
+
+// NewGetOwnTokenRequest constructs an http.Request for the GetOwnToken method
+func NewGetOwnTokenRequest(server string) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/tokens/self")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
 
 	return req, nil
 }

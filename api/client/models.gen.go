@@ -431,6 +431,10 @@ type BatchItem struct {
 	// Design A panel without its fill and fabric, kept under a name. What is left out is stored as its default, so that a later default does not change it.
 	Design *Design `json:"design,omitempty"`
 
+	// ExchangeRate What one unit of a currency was worth in another one on a day, entered with its source; nothing is fetched. Questions
+	// convert prices by it only when they ask for that.
+	ExchangeRate *ExchangeRate `json:"exchange_rate,omitempty"`
+
 	// Fabric The covering through which sound must pass.
 	Fabric *Fabric `json:"fabric,omitempty"`
 
@@ -779,7 +783,7 @@ type BurdenEstimate struct {
 	// PanelMassKg Mass of one panel without hardware; absent when a part of it is not known.
 	PanelMassKg *float64 `json:"panel_mass_kg,omitempty"`
 
-	// Sources Sources of the fill, the fabric and the frame.
+	// Sources Sources of the fill, the fabric and the frame, and of their figures that take part.
 	Sources []SourceRef `json:"sources"`
 }
 
@@ -4061,6 +4065,9 @@ type RoomEstimate struct {
 	// SchroederHz Below it single modes rule and the statistical figures are a guide only; by the decay time at 500 Hz.
 	SchroederHz float64 `json:"schroeder_hz"`
 
+	// Sources Sources of the stored room; absent where none was asked about. Surfaces and things have theirs in GET /v1/room-materials.
+	Sources *[]SourceRef `json:"sources,omitempty"`
+
 	// SpeedOfSoundMPerS At the temperature.
 	SpeedOfSoundMPerS float64 `json:"speed_of_sound_m_per_s"`
 
@@ -5269,6 +5276,10 @@ type CreateExchangeRateParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // DeleteExchangeRateParams defines parameters for DeleteExchangeRate.
@@ -5312,6 +5323,10 @@ type RestoreExchangeRateParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // ExportCatalogParams defines parameters for ExportCatalog.

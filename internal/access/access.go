@@ -29,6 +29,9 @@ const (
 // Anyone is what an operation needs that asks for no token. No token has it.
 const Anyone Role = "anyone"
 
+// AnyToken is what an operation needs that every good token may do, whatever its role and scopes. No token has it.
+const AnyToken Role = "any_token"
+
 // Roles lists the roles of tokens from the least to the most.
 var Roles = []Role{Reader, Contributor, Curator, Admin}
 

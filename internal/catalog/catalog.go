@@ -89,6 +89,9 @@ const (
 
 var evidences = []Evidence{Measured, Published, Declared, Estimated, Remembered}
 
+// Evidences lists the grades.
+func Evidences() []Evidence { return evidences }
+
 // Figure is one stored quantity with what it rests on. Low and High are zero when no
 // range is stated.
 type Figure[U ~float64] struct {

@@ -368,6 +368,31 @@ type Price struct {
 // Families lists the words for families.
 func Families() []Family { return families }
 
+// Forms lists the words for forms of fills.
+func Forms() []Form { return forms }
+
+// Mountings lists the words for test mountings.
+func Mountings() []Mounting { return mountings }
+
+// TestStandards lists the words for methods of absorption tests.
+func TestStandards() []TestStandard { return testStandards }
+
+// Stretches lists the words for how much a fabric gives.
+func Stretches() []Stretch { return stretches }
+
+// ItemKinds lists the words for what can be offered.
+func ItemKinds() []ItemKind { return itemKinds }
+
+// PartKinds lists the words for kinds of parts in their order.
+func PartKinds() []PartKind {
+	list := make([]PartKind, 0, len(roleKinds))
+	for _, kind := range roleKinds {
+		list = append(list, kind)
+	}
+	slices.Sort(list)
+	return slices.Compact(list)
+}
+
 // Roles lists the roles of parts in the order of their words.
 func Roles() []Role {
 	list := make([]Role, 0, len(roleKinds))

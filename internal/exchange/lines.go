@@ -6,16 +6,17 @@ import (
 	"unicode/utf8"
 )
 
-// appendLine writes one line of a table (RFC 4180). A cell is quoted where it must be and
+// AppendLine writes one line of a table (RFC 4180), with another delimiter than the comma where a
+// spreadsheet wants one. A cell is quoted where it must be and
 // otherwise stands as it is: line breaks inside of a text are kept, which the writer of
 // the standard library would change.
-func appendLine(out *bytes.Buffer, cells []string) {
+func AppendLine(out *bytes.Buffer, delimiter rune, cells []string) {
 	for i, c := range cells {
 		if i > 0 {
-			out.WriteByte(',')
+			out.WriteRune(delimiter)
 		}
 		// A line of one empty cell would be an empty line, which many readers skip.
-		if strings.ContainsAny(c, ",\"\r\n") || c == "" && len(cells) == 1 {
+		if strings.ContainsAny(c, "\"\r\n") || strings.ContainsRune(c, delimiter) || c == "" && len(cells) == 1 {
 			out.WriteString(`"` + strings.ReplaceAll(c, `"`, `""`) + `"`)
 		} else {
 			out.WriteString(c)

@@ -91,7 +91,7 @@ func written[R any](columns []column[R], rows []R) []byte {
 	for i, c := range columns {
 		cells[i] = c.name
 	}
-	appendLine(&out, cells)
+	AppendLine(&out, ',', cells)
 	for i := range rows {
 		for j, c := range columns {
 			cells[j] = c.get(&rows[i])
@@ -99,7 +99,7 @@ func written[R any](columns []column[R], rows []R) []byte {
 				cells[j] = Guarded(cells[j])
 			}
 		}
-		appendLine(&out, cells)
+		AppendLine(&out, ',', cells)
 	}
 	return out.Bytes()
 }

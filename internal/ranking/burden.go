@@ -26,7 +26,7 @@ type Burdened struct {
 	Build           panels.Build // its frame is of the narrowest stored timber that fits, whether it can be bought or not
 	Burden          handling.Burden
 	CatalogRevision int64
-	Sources         []catalog.Source // on which fill and fabric rest
+	Sources         []catalog.Source // of fill, fabric and frame, and of their figures that take part
 }
 
 // Validate names every fault of the question that can be seen without a catalog.
@@ -63,13 +63,28 @@ func (p *Prepared) BurdenOf(q BurdenQuestion) (Burdened, error) {
 		return Burdened{}, noRoomInside()
 	}
 	out := Burdened{Build: b, Burden: handling.For(b, q.Panels, q.Handling), CatalogRevision: p.snapshot.Revision}
-	rests := []catalog.ID{b.Fill.SourceID, b.Fabric.SourceID, b.Frame.SourceID}
+	rests := sourcesOf(b)
 	for _, s := range p.snapshot.Sources {
 		if slices.Contains(rests, s.ID) {
 			out.Sources = append(out.Sources, s)
 		}
 	}
 	return out, nil
+}
+
+// sourcesOf lists the sources of what a panel is made of, and of the figures behind its mass and its
+// handling; some may be empty or stand twice.
+func sourcesOf(b panels.Build) []catalog.ID {
+	return []catalog.ID{b.Fill.SourceID, b.Fabric.SourceID, b.Frame.SourceID, sourceOf(b.Fill.Density), sourceOf(b.Fabric.SurfaceMass), sourceOf(b.Frame.Density),
+		sourceOf(b.Fill.Handling.Cutting), sourceOf(b.Fill.Handling.Borate)}
+}
+
+// sourceOf is the source of a figure, none of one that is not known.
+func sourceOf[U ~float64](f *catalog.Figure[U]) catalog.ID {
+	if f == nil {
+		return ""
+	}
+	return f.SourceID
 }
 
 // built is a build of a fill in a thickness in which it is sold, or why there is none.

@@ -295,16 +295,7 @@ func (o *Option) count(brief Brief) bool {
 func (o Option) sources() []catalog.ID {
 	b := o.Build
 	ids := slices.Clone(o.Absorption.Sources)
-	ids = append(ids, b.Fill.SourceID, b.Fabric.SourceID, b.Frame.SourceID)
-	if b.Fill.Density != nil {
-		ids = append(ids, b.Fill.Density.SourceID)
-	}
-	if b.Fabric.SurfaceMass != nil {
-		ids = append(ids, b.Fabric.SurfaceMass.SourceID)
-	}
-	if b.Frame.Density != nil {
-		ids = append(ids, b.Frame.Density.SourceID)
-	}
+	ids = append(ids, sourcesOf(b)...)
 	for _, d := range slices.Concat(b.Fill.Fire, b.Fabric.Fire) {
 		ids = append(ids, d.SourceID)
 	}

@@ -46,6 +46,7 @@ store/storetest seed api/client < api
 store/storetest < cmd/sabinbook
 seed < ranking readymade exchange
 catalogtest < exchange api
+exchange catalogtest < cmd/sabinbook
 exchange catalogtest < store
 panels rooms < seed
 `
