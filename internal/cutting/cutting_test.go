@@ -137,6 +137,29 @@ func TestSearchByWorthEqualsTheDynamicProgram(t *testing.T) {
 	})
 }
 
+// Two problems whose plans the search once called the cheapest and were not, found by the test above:
+// boards that are there could hold more than was left, and states of the search were mistaken for one another.
+func TestSearchByWorthWithBoardsThatAreThere(t *testing.T) {
+	board := func(length units.Length, cents int64, most int) cutting.Stock {
+		return cutting.Stock{Length: length, Price: money.FromMinor(cents, "EUR"), Max: most}
+	}
+	for _, c := range []struct {
+		bars  []cutting.Bar
+		stock []cutting.Stock
+		cents int64 // by hand: two boards of 2400, and the short pieces from what is there; one board of 1800 likewise
+	}{
+		{[]cutting.Bar{{Length: 207, Count: 2}, {Length: 1094, Count: 2}, {Length: 729, Count: 3}},
+			[]cutting.Stock{board(1500, 200, 0), board(1800, 200, 0), board(2100, 273, 0), board(2400, 318, 0), board(300, 0, 2)}, 636},
+		{[]cutting.Bar{{Length: 200, Count: 1}, {Length: 573, Count: 1}, {Length: 202, Count: 6}},
+			[]cutting.Stock{board(1500, 200, 0), board(1800, 200, 0), board(2100, 201, 0), board(300, 0, 2)}, 200},
+	} {
+		got := cutting.Boards(c.bars, c.stock, cutting.BoardRules{Kerf: 3, States: 1})
+		if want := money.FromMinor(c.cents, "EUR"); got.Status != cutting.Optimal || got.Cost.Cmp(want) != 0 {
+			t.Errorf("%s: %s, want %s", got.Status, got.Cost, want)
+		}
+	}
+}
+
 func TestBoardsOfManyKindsAreValid(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		bars := genBars(t, 7, 15)

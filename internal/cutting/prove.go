@@ -52,7 +52,7 @@ func (p *boards) prove(known []cut, nodes int) (cuts []cut, bound int64, optimal
 	for i, st := range p.stock {
 		stockLeft[i] = st.Max
 	}
-	bound = s.roundUp(s.least(p.count, stockLeft))
+	bound = s.roundUp(max(0, s.least(p.count, stockLeft)))
 	if !p.indexable() || s.grain == 0 {
 		return known, bound, false
 	}
@@ -83,7 +83,8 @@ func (s *prover) roundUp(cost int64) int64 {
 	return ceilDiv(cost, s.grain) * s.grain
 }
 
-// least is what the pieces left cost at least.
+// least is what the pieces left cost at least; below 0 where limited boards could hold more than
+// is left.
 func (s *prover) least(left, stockLeft []int) int64 {
 	sum := int64(0)
 	for k, n := range left {
@@ -94,7 +95,7 @@ func (s *prover) least(left, stockLeft []int) int64 {
 			sum -= int64(n) * s.premium[b]
 		}
 	}
-	return max(0, sum)
+	return sum
 }
 
 func (p *boards) valueOf(cuts []cut) value {
@@ -135,7 +136,8 @@ func (s *prover) search(left, stockLeft []int, so value) bool {
 		weight += int64(n) * s.weight[k]
 	}
 	count := int(ceilDiv(weight, s.widest))
-	rest := value{so.cost + s.roundUp(s.least(left, stockLeft)), so.count + count, so.length + weight - int64(count)*s.kerf}
+	least := s.least(left, stockLeft)
+	rest := value{so.cost + s.roundUp(max(0, least)), so.count + count, so.length + weight - int64(count)*s.kerf}
 	if rest.cost > s.limit || rest.compare(s.best) >= 0 {
 		return true
 	}
@@ -144,15 +146,21 @@ func (s *prover) search(left, stockLeft []int, so value) bool {
 		return true
 	}
 	s.seen[key] = so
-	for _, c := range s.boardsFor(left, stockLeft, longest, s.limit-rest.cost+s.grain) {
+	// A board takes its pieces and its premium out of least, even where that is below 0.
+	for _, c := range s.boardsFor(left, stockLeft, longest, s.limit-so.cost-least) {
 		for k, n := range c.pieces {
 			left[k] -= n
 		}
-		stockLeft[c.stock]--
+		limited := s.stock[c.stock].Max > 0
+		if limited { // of the others there is no number, nor a state
+			stockLeft[c.stock]--
+		}
 		s.made = append(s.made, c.cut)
 		complete := s.search(left, stockLeft, value{so.cost + s.price[c.stock], so.count + 1, so.length + s.stock[c.stock].Length.Tenths()})
 		s.made = s.made[:len(s.made)-1]
-		stockLeft[c.stock]++
+		if limited {
+			stockLeft[c.stock]++
+		}
 		for k, n := range c.pieces {
 			left[k] += n
 		}

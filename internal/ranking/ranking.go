@@ -35,7 +35,7 @@ import (
 
 // ModelVersion names the computation; it changes whenever an answer to an equal question
 // may change.
-const ModelVersion = "4"
+const ModelVersion = "5"
 
 // Result is the answer to a Brief.
 type Result struct {
