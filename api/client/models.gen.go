@@ -3523,6 +3523,9 @@ type RankingQuestion struct {
 	// OldPrices refused (old prices are not used) or flagged (used, and the line says so); refused when left out.
 	OldPrices *string `json:"old_prices,omitempty"`
 
+	// Options Keys of up to 50 options, as an answer tells them: nothing else is looked at, counted or left out. Each keeps its figures and they keep their order; places, beaten_by, shares and tie groups are those among these alone. All when left out or empty.
+	Options *[]string `json:"options,omitempty"`
+
 	// Order absorption_per_cost, cost, absorption, burden, or, with panel_count_from room, cost_to_target; absorption_per_cost when left out.
 	Order *string `json:"order,omitempty"`
 
