@@ -235,6 +235,9 @@ func limits(l *client.RankingLimits) []string {
 	return list
 }
 
+// mostPlaces is how many places are told in a sentence; of more the document tells.
+const mostPlaces = 6
+
 // origin says where the options stood among everything.
 func origin(k keptFrom) string {
 	words := fmt.Sprintf("Taken from %d options with a price among %d combinations.", k.RankedCount, k.CandidatesCount)
@@ -244,10 +247,10 @@ func origin(k keptFrom) string {
 			places = append(places, fmt.Sprintf("place %d here stood on %d", i+1, *p.Place))
 		}
 	}
-	if len(places) > 0 {
+	if len(places) > 0 && len(places) <= mostPlaces {
 		words += " Then " + listed(places, "and") + "."
 	}
-	return words + " That was so when they were kept and cannot be proved from the document."
+	return words + " That was so when they were kept; the document does not prove it."
 }
 
 // layersOf says layers, thickness and air.

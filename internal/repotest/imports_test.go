@@ -31,9 +31,9 @@ catalog < catalogtest
 catalog < access
 catalog access migrations < store
 catalog < seed
-ranking < api/page
+ranking api/client < api/page
 api/page openapi rooms shortlist readymade exchange access < api
-api api/client store seed < cmd/sabinbook
+api api/page api/client store seed < cmd/sabinbook
 store < store/storetest
 `
 
