@@ -88,7 +88,7 @@ func buildOf(d *document, o client.RankedOption, note string) build {
 	b := build{Heading: "Place " + placeOf(o) + ": " + o.Fill.Name, Layers: layersOf(o), Fabric: o.Fabric.Name, Frame: o.Frame.Name, Key: o.Key, Note: note, Cautions: o.Cautions}
 	b.Facts = []fact{{"Panels", number(float64(o.PanelCount))}, {"Total", fixedMoney(c.Total)}, {"A panel", fixedMoney(c.PerPanel)},
 		{"Absorption area", fixed(&o.Absorption.AreaM2, 2) + " m²"}, {"Mass of a panel", withUnit(o.PanelMassKg, 1, "kg")}, {"Extra work", withUnit(o.Burden.ExtraTimeMin, 0, "min")},
-		{"From wall to face", number(o.DepthFromWallMm) + " mm"}}
+		{"From wall to face", number(o.DepthFromWallMm) + " mm"}, {"NRC", fixed(o.Ratings.Nrc, 2)}}
 	offers := map[string]client.Offer{}
 	for _, f := range d.Catalog.Offers {
 		offers[f.Slug] = f

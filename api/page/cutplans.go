@@ -211,8 +211,10 @@ func blocks(long, wide, along, across float64, n int) []box {
 // laid draws how one piece is put together of whole batts and strips.
 func laid(l *client.BattLayout) figure {
 	bw, bh := 0.0, 0.0
-	if l.ColumnsCount > 0 && l.RowsCount > 0 {
+	if l.ColumnsCount > 0 { // also where there is no row, beside strips that are as wide as the columns
 		bw = float64(l.ColumnsCount-1)*l.AcrossMm + l.LastColumnMm
+	}
+	if l.RowsCount > 0 {
 		bh = float64(l.RowsCount-1)*l.UpMm + l.LastRowMm
 	}
 	w, h := bw, bh

@@ -4,6 +4,7 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"unicode"
 )
 
 // mm is a length on paper, or a place on it.
@@ -91,18 +92,20 @@ func (d *drawing) dimension(x, y, w, h mm, text string) bool {
 	return true
 }
 
-// widthOf is about how wide a text is at most in a common sans-serif, some of which are wide: two thirds
-// of the size for a letter, and all of it for a sign of the East or a picture. Convention, held against a browser by a test.
+// widthOf is about how wide a text is at most in a common sans-serif, some of which are wide, bold ones too. Widths of letters
+// for their size: a convention, held against a browser by a test.
 func widthOf(text string, size mm) mm {
 	sum := mm(0)
 	for _, r := range text {
 		switch {
-		case r >= 0x1100:
-			sum += 1
-		case strings.ContainsRune("MWmw@%", r) || r > 0x2fff:
-			sum += 1
+		case r > 0x2fff, strings.ContainsRune("MWmw@%", r): // also signs of the East and pictures
+			sum += 1.12
+		case strings.ContainsRune(" ilIj.,:;'|!()[]-ftr", r):
+			sum += 0.5
+		case r < 0x250 && !unicode.IsUpper(r):
+			sum += 0.72
 		default:
-			sum += 0.66
+			sum += 0.9
 		}
 	}
 	return sum * size
