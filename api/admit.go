@@ -69,6 +69,7 @@ func (s *Server) admit(next echo.HandlerFunc) echo.HandlerFunc {
 		if err != nil {
 			return err
 		}
+		this.text = body.text
 		names, values := c.ParamNames(), c.ParamValues()
 		path := make(map[string]string, len(names))
 		for i, name := range names {
@@ -185,7 +186,7 @@ func (op *operation) longest() int64 {
 	if op.raw() && op.media != "text/csv" {
 		return maxLines
 	}
-	return maxBody
+	return op.limit
 }
 
 func tooLong(longest int64) fault {

@@ -29,6 +29,7 @@ type call struct {
 	form  form
 	// suffix is the format that the end of the path asks for, taken off the path that is routed.
 	suffix format
+	text   []byte              // of the body, where it is one JSON value
 	real   http.ResponseWriter // of the connection, for limits on the body
 	token  access.Token        // who sends it; none where reading is open
 	// answer is what is being written.

@@ -37,6 +37,7 @@ type operation struct {
 	ifMatch    bool     // needs If-Match
 	need       access.Need
 	media      string // media type of its request body, empty for none
+	limit      int64  // length of its longest body that is one JSON value
 	target     *routers.Route
 	columns    []column // of a list as a table; nil for what is no list
 }
@@ -58,7 +59,7 @@ func loadContract(text []byte) (*contract, error) {
 				return nil, err
 			}
 			op := &operation{id: o.OperationID, method: method, route: strings.NewReplacer("{", ":", "}", "").Replace(path),
-				need: need, parameters: o.Parameters, target: &routers.Route{Spec: doc, Path: path, PathItem: item, Method: method, Operation: o}}
+				need: need, limit: longestBody(o.Extensions["x-longest-body"]), parameters: o.Parameters, target: &routers.Route{Spec: doc, Path: path, PathItem: item, Method: method, Operation: o}}
 			for _, p := range o.Parameters {
 				if p.Value.In == openapi3.ParameterInQuery {
 					op.query = append(op.query, p.Value.Name)
@@ -119,7 +120,11 @@ func requestOptions() *openapi3filter.Options {
 // bind checks a value against a schema as a request and reads it into *into. It returns
 // the faults of the value.
 func (c *contract) bind(schema string, value, into any) []fault {
-	err := c.doc.Components.Schemas[schema].Value.VisitJSON(value, openapi3.VisitAsRequest(), openapi3.MultiErrors())
+	return c.bindAs(schema, value, into, openapi3.VisitAsRequest())
+}
+
+func (c *contract) bindAs(schema string, value, into any, as openapi3.SchemaValidationOption) []fault {
+	err := c.doc.Components.Schemas[schema].Value.VisitJSON(value, as, openapi3.MultiErrors())
 	if err != nil {
 		return schemaFaults(err, nil)
 	}
@@ -127,6 +132,11 @@ func (c *contract) bind(schema string, value, into any) []fault {
 		return []fault{{code: "wrong_type", detail: "cannot be read as the record it describes", fix: "compare it with the schema " + schema + " in /openapi.json"}}
 	}
 	return nil
+}
+
+// bindAnswer is bind for a value as the service writes it, with its read-only members.
+func (c *contract) bindAnswer(schema string, value, into any) []fault {
+	return c.bindAs(schema, value, into, openapi3.VisitAsResponse())
 }
 
 // writable takes the read-only members out of an encoded record.

@@ -242,6 +242,9 @@ type ServerInterface interface {
 	// RestoreRoom Bring back a deleted room.
 	// (POST /v1/rooms/{id}/restore)
 	RestoreRoom(ctx echo.Context, id ID, params RestoreRoomParams) error
+	// VerifyShortlist Whether the figures of a document follow from what is in it.
+	// (POST /v1/shortlists/verify)
+	VerifyShortlist(ctx echo.Context) error
 	// ListSources List sources.
 	// (GET /v1/sources)
 	ListSources(ctx echo.Context, params ListSourcesParams) error
@@ -3759,6 +3762,15 @@ func (w *ServerInterfaceWrapper) RestoreRoom(ctx echo.Context) error {
 	return err
 }
 
+// VerifyShortlist converts echo context to params.
+func (w *ServerInterfaceWrapper) VerifyShortlist(ctx echo.Context) error {
+	var err error
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.VerifyShortlist(ctx)
+	return err
+}
+
 // ListSources converts echo context to params.
 func (w *ServerInterfaceWrapper) ListSources(ctx echo.Context) error {
 	var err error
@@ -4630,6 +4642,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.PATCH(options.BaseURL+"/v1/rooms/:id", wrapper.PatchRoom, options.OperationMiddlewares["patchRoom"]...)
 	router.PUT(options.BaseURL+"/v1/rooms/:id", wrapper.ReplaceRoom, options.OperationMiddlewares["replaceRoom"]...)
 	router.POST(options.BaseURL+"/v1/rooms/:id/restore", wrapper.RestoreRoom, options.OperationMiddlewares["restoreRoom"]...)
+	router.POST(options.BaseURL+"/v1/shortlists/verify", wrapper.VerifyShortlist, options.OperationMiddlewares["verifyShortlist"]...)
 	router.GET(options.BaseURL+"/v1/sources", wrapper.ListSources, options.OperationMiddlewares["listSources"]...)
 	router.POST(options.BaseURL+"/v1/sources", wrapper.CreateSource, options.OperationMiddlewares["createSource"]...)
 	router.DELETE(options.BaseURL+"/v1/sources/:id", wrapper.DeleteSource, options.OperationMiddlewares["deleteSource"]...)
@@ -5093,6 +5106,15 @@ type RoomPageJSONResponse struct {
 	Body RoomList
 
 	Headers RoomPageResponseHeaders
+}
+
+type ShortlistVerdictAnswerResponseHeaders struct {
+	ETag *string
+}
+type ShortlistVerdictAnswerJSONResponse struct {
+	Body ShortlistVerdict
+
+	Headers ShortlistVerdictAnswerResponseHeaders
 }
 
 type SourceCreatedResponseHeaders struct {
@@ -7158,6 +7180,33 @@ func (response RestoreRoom200JSONResponse) VisitRestoreRoomResponse(w http.Respo
 	return err
 }
 
+type VerifyShortlistRequestObject struct {
+	Body *VerifyShortlistJSONRequestBody
+}
+
+type VerifyShortlistResponseObject interface {
+	VisitVerifyShortlistResponse(w http.ResponseWriter) error
+}
+
+type VerifyShortlist200JSONResponse struct {
+	ShortlistVerdictAnswerJSONResponse
+}
+
+func (response VerifyShortlist200JSONResponse) VisitVerifyShortlistResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type ListSourcesRequestObject struct {
 	Params ListSourcesParams
 }
@@ -7871,6 +7920,9 @@ type StrictServerInterface interface {
 	// RestoreRoom Bring back a deleted room.
 	// (POST /v1/rooms/{id}/restore)
 	RestoreRoom(ctx context.Context, request RestoreRoomRequestObject) (RestoreRoomResponseObject, error)
+	// VerifyShortlist Whether the figures of a document follow from what is in it.
+	// (POST /v1/shortlists/verify)
+	VerifyShortlist(ctx context.Context, request VerifyShortlistRequestObject) (VerifyShortlistResponseObject, error)
 	// ListSources List sources.
 	// (GET /v1/sources)
 	ListSources(ctx context.Context, request ListSourcesRequestObject) (ListSourcesResponseObject, error)
@@ -10623,6 +10675,52 @@ func (sh *strictHandler) RestoreRoom(ctx echo.Context, id ID, params RestoreRoom
 		return err
 	} else if validResponse, ok := response.(RestoreRoomResponseObject); ok {
 		return validResponse.VisitRestoreRoomResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// VerifyShortlist operation middleware
+func (sh *strictHandler) VerifyShortlist(ctx echo.Context) error {
+	var request VerifyShortlistRequestObject
+
+	var body VerifyShortlistJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.VerifyShortlist(ctx.Request().Context(), request.(VerifyShortlistRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "VerifyShortlist")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(VerifyShortlistResponseObject); ok {
+		return validResponse.VisitVerifyShortlistResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -2274,6 +2274,15 @@ type JoinedStrips struct {
 	PiecesMm []float64 `json:"pieces_mm"`
 }
 
+// KeptPlace The place of an option among everything.
+type KeptPlace struct {
+	// Key Key of the option.
+	Key string `json:"key"`
+
+	// Place From 1, the best of each fill and all others alike; left out behind place 200.
+	Place *int64 `json:"place,omitempty"`
+}
+
 // LayerFigure The figure that was taken for a layer.
 type LayerFigure struct {
 	// FaceVelocityMmPerS Of the air in the test.
@@ -2836,6 +2845,15 @@ type OptionInRoom struct {
 
 	// RoomForCount Panels that there is room for.
 	RoomForCount int64 `json:"room_for_count"`
+}
+
+// OptionNote A remark about one option of a shortlist.
+type OptionNote struct {
+	// Key Key of the option.
+	Key string `json:"key"`
+
+	// Note Free words.
+	Note string `json:"note"`
 }
 
 // OptionRatings Single-number ratings of the curve; those that cannot be had are absent and have a note.
@@ -3543,6 +3561,9 @@ type RankingQuestion struct {
 
 	// OldPrices refused (old prices are not used) or flagged (used, and the line says so); refused when left out.
 	OldPrices *string `json:"old_prices,omitempty"`
+
+	// Options Keys of up to 50 options, as an answer tells them: nothing else is looked at, counted or left out. Each keeps its figures and they keep their order; places, beaten_by, shares and tie groups are those among these alone. All when left out or empty.
+	Options *[]string `json:"options,omitempty"`
 
 	// Order absorption_per_cost, cost, absorption, burden, or, with panel_count_from room, cost_to_target; absorption_per_cost when left out.
 	Order *string `json:"order,omitempty"`
@@ -4292,6 +4313,153 @@ type ShopOffer struct {
 	TaxRatePercent float64 `json:"tax_rate_percent"`
 }
 
+// ShortlistAbout The shortlist as its record was when the document was written. It cannot be proved from the document.
+type ShortlistAbout struct {
+	// ID Permanent id of the shortlist.
+	ID string `json:"id"`
+
+	// KeptBy Who kept them.
+	KeptBy string `json:"kept_by"`
+
+	// KeptTime When the options were kept, RFC 3339 in UTC with milliseconds.
+	KeptTime string `json:"kept_time"`
+
+	// Name Its title.
+	Name string `json:"name"`
+
+	// Note Free words.
+	Note *string `json:"note,omitempty"`
+
+	// Revision Counts the changes of the record, from 1.
+	Revision int64 `json:"revision"`
+
+	// Slug Its short name within the group.
+	Slug string `json:"slug"`
+
+	// Status open, decided or built.
+	Status string `json:"status"`
+}
+
+// ShortlistCatalog The records on which the answer rests, as their own routes tell them, with ids and revisions: of each offer the price that
+// counts on the day of the question, and all suppliers.
+type ShortlistCatalog struct {
+	// AbsorptionTests All tests of the fills of the options.
+	AbsorptionTests []AbsorptionTest `json:"absorption_tests"`
+
+	// Fabrics Fabrics of the options and those that the question names.
+	Fabrics []Fabric `json:"fabrics"`
+
+	// Fills Fills of the options and those that the question names.
+	Fills []Fill `json:"fills"`
+
+	// Offers All offers of these things.
+	Offers []Offer `json:"offers"`
+
+	// Parts All frame timbers and all parts of the roles that the options need.
+	Parts []Part `json:"parts"`
+
+	// Prices Of each offer the one price of the day, where it has one.
+	Prices []Price `json:"prices"`
+
+	// Revision Revision of the catalog from which they were taken.
+	Revision int64 `json:"revision"`
+
+	// Sources Every source that the other records name.
+	Sources []Source `json:"sources"`
+
+	// Suppliers All suppliers of the catalog.
+	Suppliers []Supplier `json:"suppliers"`
+}
+
+// ShortlistDocument A few options of a ranking with everything on which they rest, so that the answer can be found again from this document alone.
+// Members have the names and units that they have elsewhere in this contract. It is written in the canonical form of RFC 8785.
+type ShortlistDocument struct {
+	// About The shortlist as its record was when the document was written. It cannot be proved from the document.
+	About ShortlistAbout `json:"about"`
+
+	// Answer The answer to a question for a ranking.
+	Answer Ranking `json:"answer"`
+
+	// Catalog The records on which the answer rests, as their own routes tell them, with ids and revisions: of each offer the price that
+	// counts on the day of the question, and all suppliers.
+	Catalog ShortlistCatalog `json:"catalog"`
+
+	// Digest sha-256: and 64 hexadecimal digits, of the canonical form of this document without this member.
+	Digest string `json:"digest"`
+
+	// KeptFrom Where the options stood among everything when they were kept. It cannot be proved from the document.
+	KeptFrom ShortlistOrigin `json:"kept_from"`
+
+	// ModelVersion Version of the computation that gave the answer.
+	ModelVersion string `json:"model_version"`
+
+	// OptionNotes What was noted about options when the document was written.
+	OptionNotes []OptionNote `json:"option_notes"`
+
+	// ProgramVersion Version of the program that kept the options.
+	ProgramVersion string `json:"program_version"`
+
+	// Question A question for a ranking; the answer echoes it under inputs with every default filled in, and that may be sent as a question again.
+	Question RankingQuestion `json:"question"`
+
+	// Schema Always /schemas/shortlist-1.json: the form of this document, and where its JSON Schema is.
+	Schema string `json:"schema"`
+}
+
+// ShortlistFile A ShortlistDocument as it was written, every member of its records included; it is checked against the form that its member schema names.
+type ShortlistFile map[string]interface{}
+
+// ShortlistOrigin Where the options stood among everything when they were kept. It cannot be proved from the document.
+type ShortlistOrigin struct {
+	// CandidatesCount Everything that the same question looked at, without options.
+	CandidatesCount int64 `json:"candidates_count"`
+
+	// Places Of the options, in the order of the answer.
+	Places []KeptPlace `json:"places"`
+
+	// RankedCount What of it had a place.
+	RankedCount int64 `json:"ranked_count"`
+}
+
+// ShortlistVerdict Whether the figures of a document follow from the question and the records in it.
+type ShortlistVerdict struct {
+	// AnswerEqual Whether question and answer are what comes of question and catalog.
+	AnswerEqual bool `json:"answer_equal"`
+
+	// Canonical false when the file is written otherwise than the document was, in white space, order or spelling, which changes no value.
+	Canonical bool `json:"canonical"`
+
+	// Differences The first hundred of them.
+	Differences []ValueDifference `json:"differences"`
+
+	// DifferencesCount Figures and words of the answer that differ.
+	DifferencesCount int64 `json:"differences_count"`
+
+	// DigestComputed Of the document as it is.
+	DigestComputed string `json:"digest_computed"`
+
+	// DigestEqual false when something was changed after the document was written.
+	DigestEqual bool `json:"digest_equal"`
+
+	// DigestStated As the document says.
+	DigestStated string `json:"digest_stated"`
+
+	// ModelComputed Version of the computation that verified it. Where it is another one, that may explain differences of the answer.
+	ModelComputed string `json:"model_computed"`
+
+	// ModelStated model_version of the document.
+	ModelStated string `json:"model_stated"`
+
+	// NotProved What a document says of which nothing else in it is a proof.
+	NotProved []Note `json:"not_proved"`
+
+	// Text The verdict in words.
+	Text string `json:"text"`
+
+	// Verdict equal (the digest and every figure of the answer) or differs.
+	Verdict string `json:"verdict"`
+}
+
 // SoldSize One size in which a fill is sold.
 type SoldSize struct {
 	// LengthMm Length in millimetres.
@@ -4550,6 +4718,21 @@ type ToolRecovery struct {
 	LinearCount *int64 `json:"linear_count,omitempty"`
 }
 
+// ValueDifference A value that two documents, or a document and the computation, tell differently.
+type ValueDifference struct {
+	// Change How much more the second is, of two numbers or amounts.
+	Change *float64 `json:"change,omitempty"`
+
+	// Computed The value that should be there or is in the other one; left out where there is none.
+	Computed *string `json:"computed,omitempty"`
+
+	// Pointer JSON pointer into the document.
+	Pointer string `json:"pointer"`
+
+	// Stated The value there as JSON, at most 300 characters of it; left out where there is none.
+	Stated *string `json:"stated,omitempty"`
+}
+
 // WantedItem So much of one thing.
 type WantedItem struct {
 	// ID Own name for it.
@@ -4803,6 +4986,9 @@ type RoomMaterials = RoomMaterialList
 // RoomPage A page of rooms.
 type RoomPage = RoomList
 
+// ShortlistVerdictAnswer Whether the figures of a document follow from the question and the records in it.
+type ShortlistVerdictAnswer = ShortlistVerdict
+
 // SourceCreated Where figures come from. Every stored figure names one.
 type SourceCreated = Source
 
@@ -4900,6 +5086,9 @@ type ReadyMadePanelBody = ReadyMadePanel
 
 // RoomBody A room, a target and panels; the answer echoes it under inputs with every default filled in.
 type RoomBody = RoomQuestion
+
+// ShortlistFileBody A ShortlistDocument as it was written, every member of its records included; it is checked against the form that its member schema names.
+type ShortlistFileBody = ShortlistFile
 
 // SourceBody Where figures come from. Every stored figure names one.
 type SourceBody = Source
@@ -6230,6 +6419,9 @@ type PatchRoomApplicationMergePatchPlusJSONRequestBody = MergePatch
 
 // ReplaceRoomJSONRequestBody defines body for ReplaceRoom for application/json ContentType.
 type ReplaceRoomJSONRequestBody = Room
+
+// VerifyShortlistJSONRequestBody defines body for VerifyShortlist for application/json ContentType.
+type VerifyShortlistJSONRequestBody = ShortlistFile
 
 // CreateSourceJSONRequestBody defines body for CreateSource for application/json ContentType.
 type CreateSourceJSONRequestBody = Source

@@ -932,6 +932,26 @@ type ClientWithResponsesInterface interface {
 	// Corresponds with POST /v1/rooms/{id}/restore (the `RestoreRoom` operationId).
 	RestoreRoomWithResponse(ctx context.Context, id ID, params *RestoreRoomParams, reqEditors ...RequestEditorFn) (*RestoreRoomResponse, error)
 
+	// VerifyShortlistWithBodyWithResponse Whether the figures of a document follow from what is in it.
+	//
+	// The body is a document of a shortlist, of at most 8 MiB. Its form and its digest are checked, and its answer is worked out
+	// again from the question and the records in it alone; nothing of this catalog is looked at, and nothing is stored.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/shortlists/verify (the `VerifyShortlist` operationId).
+	VerifyShortlistWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*VerifyShortlistResponse, error)
+
+	// VerifyShortlistWithResponse Whether the figures of a document follow from what is in it.
+	//
+	// The body is a document of a shortlist, of at most 8 MiB. Its form and its digest are checked, and its answer is worked out
+	// again from the question and the records in it alone; nothing of this catalog is looked at, and nothing is stored.
+	//
+	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/shortlists/verify (the `VerifyShortlist` operationId).
+	VerifyShortlistWithResponse(ctx context.Context, body VerifyShortlistJSONRequestBody, reqEditors ...RequestEditorFn) (*VerifyShortlistResponse, error)
+
 	// ListSourcesWithResponse List sources.
 	//
 	// Returns a wrapper object for the known response body format(s).
@@ -4830,6 +4850,54 @@ func (r RestoreRoomResponse) ContentType() string {
 	return ""
 }
 
+type VerifyShortlistResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *ShortlistVerdictAnswer
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r VerifyShortlistResponse) GetJSON200() *ShortlistVerdictAnswer {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r VerifyShortlistResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r VerifyShortlistResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r VerifyShortlistResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r VerifyShortlistResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r VerifyShortlistResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
 type ListSourcesResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -7287,6 +7355,38 @@ func (c *ClientWithResponses) RestoreRoomWithResponse(ctx context.Context, id ID
 		return nil, err
 	}
 	return ParseRestoreRoomResponse(rsp)
+}
+
+// VerifyShortlistWithBodyWithResponse Whether the figures of a document follow from what is in it.
+//
+// The body is a document of a shortlist, of at most 8 MiB. Its form and its digest are checked, and its answer is worked out
+// again from the question and the records in it alone; nothing of this catalog is looked at, and nothing is stored.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/shortlists/verify (the `VerifyShortlist` operationId).
+func (c *ClientWithResponses) VerifyShortlistWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*VerifyShortlistResponse, error) {
+	rsp, err := c.VerifyShortlistWithBody(ctx, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseVerifyShortlistResponse(rsp)
+}
+
+// VerifyShortlistWithResponse Whether the figures of a document follow from what is in it.
+//
+// The body is a document of a shortlist, of at most 8 MiB. Its form and its digest are checked, and its answer is worked out
+// again from the question and the records in it alone; nothing of this catalog is looked at, and nothing is stored.
+//
+// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/shortlists/verify (the `VerifyShortlist` operationId).
+func (c *ClientWithResponses) VerifyShortlistWithResponse(ctx context.Context, body VerifyShortlistJSONRequestBody, reqEditors ...RequestEditorFn) (*VerifyShortlistResponse, error) {
+	rsp, err := c.VerifyShortlist(ctx, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseVerifyShortlistResponse(rsp)
 }
 
 // ListSourcesWithResponse List sources.
@@ -10233,6 +10333,39 @@ func ParseRestoreRoomResponse(rsp *http.Response) (*RestoreRoomResponse, error) 
 	switch {
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
 		var dest RoomItem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseVerifyShortlistResponse parses an HTTP response from a VerifyShortlistWithResponse call
+func ParseVerifyShortlistResponse(rsp *http.Response) (*VerifyShortlistResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &VerifyShortlistResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest ShortlistVerdictAnswer
 		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
 			return nil, err
 		}

@@ -896,6 +896,26 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/rooms/{id}/restore (the `RestoreRoom` operationId).
 	RestoreRoom(ctx context.Context, id ID, params *RestoreRoomParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// VerifyShortlistWithBody Whether the figures of a document follow from what is in it.
+	//
+	// The body is a document of a shortlist, of at most 8 MiB. Its form and its digest are checked, and its answer is worked out
+	// again from the question and the records in it alone; nothing of this catalog is looked at, and nothing is stored.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/shortlists/verify (the `VerifyShortlist` operationId).
+	VerifyShortlistWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// VerifyShortlist Whether the figures of a document follow from what is in it.
+	//
+	// The body is a document of a shortlist, of at most 8 MiB. Its form and its digest are checked, and its answer is worked out
+	// again from the question and the records in it alone; nothing of this catalog is looked at, and nothing is stored.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/shortlists/verify (the `VerifyShortlist` operationId).
+	VerifyShortlist(ctx context.Context, body VerifyShortlistJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// ListSources List sources.
 	//
 	// Corresponds with GET /v1/sources (the `ListSources` operationId).
@@ -2981,6 +3001,46 @@ func (c *Client) ReplaceRoom(ctx context.Context, id ID, params *ReplaceRoomPara
 // Corresponds with POST /v1/rooms/{id}/restore (the `RestoreRoom` operationId).
 func (c *Client) RestoreRoom(ctx context.Context, id ID, params *RestoreRoomParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewRestoreRoomRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// VerifyShortlistWithBody Whether the figures of a document follow from what is in it.
+//
+// The body is a document of a shortlist, of at most 8 MiB. Its form and its digest are checked, and its answer is worked out
+// again from the question and the records in it alone; nothing of this catalog is looked at, and nothing is stored.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/shortlists/verify (the `VerifyShortlist` operationId).
+func (c *Client) VerifyShortlistWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewVerifyShortlistRequestWithBody(c.Server, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// VerifyShortlist Whether the figures of a document follow from what is in it.
+//
+// The body is a document of a shortlist, of at most 8 MiB. Its form and its digest are checked, and its answer is worked out
+// again from the question and the records in it alone; nothing of this catalog is looked at, and nothing is stored.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/shortlists/verify (the `VerifyShortlist` operationId).
+func (c *Client) VerifyShortlist(ctx context.Context, body VerifyShortlistJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewVerifyShortlistRequest(c.Server, body)
 	if err != nil {
 		return nil, err
 	}
@@ -10358,6 +10418,46 @@ func NewRestoreRoomRequest(server string, id ID, params *RestoreRoomParams) (*ht
 	if err != nil {
 		return nil, err
 	}
+
+	return req, nil
+}
+
+// NewVerifyShortlistRequest calls the generic VerifyShortlist builder with application/json body
+func NewVerifyShortlistRequest(server string, body VerifyShortlistJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewVerifyShortlistRequestWithBody(server, "application/json", bodyReader)
+}
+
+// NewVerifyShortlistRequestWithBody constructs an http.Request for the VerifyShortlist method, with any body, and a specified content type
+func NewVerifyShortlistRequestWithBody(server string, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/shortlists/verify")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
 
 	return req, nil
 }

@@ -3523,6 +3523,9 @@ type RankingQuestion struct {
 	// OldPrices refused (old prices are not used) or flagged (used, and the line says so); refused when left out.
 	OldPrices *string `json:"old_prices,omitempty"`
 
+	// Options Keys of up to 50 options, as an answer tells them: nothing else is looked at, counted or left out. Each keeps its figures and they keep their order; places, beaten_by, shares and tie groups are those among these alone. All when left out or empty.
+	Options *[]string `json:"options,omitempty"`
+
 	// Order absorption_per_cost, cost, absorption, burden, or, with panel_count_from room, cost_to_target; absorption_per_cost when left out.
 	Order *string `json:"order,omitempty"`
 
@@ -4271,6 +4274,48 @@ type ShopOffer struct {
 	TaxRatePercent float64 `json:"tax_rate_percent"`
 }
 
+// ShortlistFile A ShortlistDocument as it was written, every member of its records included; it is checked against the form that its member schema names.
+type ShortlistFile map[string]interface{}
+
+// ShortlistVerdict Whether the figures of a document follow from the question and the records in it.
+type ShortlistVerdict struct {
+	// AnswerEqual Whether question and answer are what comes of question and catalog.
+	AnswerEqual bool `json:"answer_equal"`
+
+	// Canonical false when the file is written otherwise than the document was, in white space, order or spelling, which changes no value.
+	Canonical bool `json:"canonical"`
+
+	// Differences The first hundred of them.
+	Differences []ValueDifference `json:"differences"`
+
+	// DifferencesCount Figures and words of the answer that differ.
+	DifferencesCount int64 `json:"differences_count"`
+
+	// DigestComputed Of the document as it is.
+	DigestComputed string `json:"digest_computed"`
+
+	// DigestEqual false when something was changed after the document was written.
+	DigestEqual bool `json:"digest_equal"`
+
+	// DigestStated As the document says.
+	DigestStated string `json:"digest_stated"`
+
+	// ModelComputed Version of the computation that verified it. Where it is another one, that may explain differences of the answer.
+	ModelComputed string `json:"model_computed"`
+
+	// ModelStated model_version of the document.
+	ModelStated string `json:"model_stated"`
+
+	// NotProved What a document says of which nothing else in it is a proof.
+	NotProved []Note `json:"not_proved"`
+
+	// Text The verdict in words.
+	Text string `json:"text"`
+
+	// Verdict equal (the digest and every figure of the answer) or differs.
+	Verdict string `json:"verdict"`
+}
+
 // SoldSize One size in which a fill is sold.
 type SoldSize struct {
 	// LengthMm Length in millimetres.
@@ -4529,6 +4574,21 @@ type ToolRecovery struct {
 	LinearCount *int64 `json:"linear_count,omitempty"`
 }
 
+// ValueDifference A value that two documents, or a document and the computation, tell differently.
+type ValueDifference struct {
+	// Change How much more the second is, of two numbers or amounts.
+	Change *float64 `json:"change,omitempty"`
+
+	// Computed The value that should be there or is in the other one; left out where there is none.
+	Computed *string `json:"computed,omitempty"`
+
+	// Pointer JSON pointer into the document.
+	Pointer string `json:"pointer"`
+
+	// Stated The value there as JSON, at most 300 characters of it; left out where there is none.
+	Stated *string `json:"stated,omitempty"`
+}
+
 // WantedItem So much of one thing.
 type WantedItem struct {
 	// ID Own name for it.
@@ -4764,6 +4824,9 @@ type RoomMaterials = RoomMaterialList
 // RoomPage A page of rooms.
 type RoomPage = RoomList
 
+// ShortlistVerdictAnswer Whether the figures of a document follow from the question and the records in it.
+type ShortlistVerdictAnswer = ShortlistVerdict
+
 // SourceCreated Where figures come from. Every stored figure names one.
 type SourceCreated = Source
 
@@ -4846,6 +4909,9 @@ type ReadyMadePanelBody = ReadyMadePanel
 
 // RoomBody A room, a target and panels; the answer echoes it under inputs with every default filled in.
 type RoomBody = RoomQuestion
+
+// ShortlistFileBody A ShortlistDocument as it was written, every member of its records included; it is checked against the form that its member schema names.
+type ShortlistFileBody = ShortlistFile
 
 // SourceBody Where figures come from. Every stored figure names one.
 type SourceBody = Source
@@ -6188,6 +6254,9 @@ type PatchRoomApplicationMergePatchPlusJSONRequestBody = MergePatch
 
 // ReplaceRoomJSONRequestBody defines body for ReplaceRoom for application/json ContentType.
 type ReplaceRoomJSONRequestBody = Room
+
+// VerifyShortlistJSONRequestBody defines body for VerifyShortlist for application/json ContentType.
+type VerifyShortlistJSONRequestBody = ShortlistFile
 
 // CreateSourceJSONRequestBody defines body for CreateSource for application/json ContentType.
 type CreateSourceJSONRequestBody = Source

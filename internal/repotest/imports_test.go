@@ -44,8 +44,8 @@ const testLattice = `
 store/storetest < store
 store/storetest seed api/client < api
 store/storetest < cmd/sabinbook
-seed < ranking readymade exchange
-catalogtest < exchange api
+seed < ranking readymade exchange shortlist
+catalogtest < exchange shortlist api
 exchange catalogtest < store
 panels rooms < seed
 `
