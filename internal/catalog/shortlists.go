@@ -49,6 +49,9 @@ type Shortlist struct {
 	Frozen     string       // SHA-256 of the frozen part in hexadecimal; the store sets it
 }
 
+// LongestOptionNote is the greatest length of a note on an option or vote in characters. Convention.
+const LongestOptionNote = 2000
+
 // MostKept is the greatest number of options of a shortlist. Convention: what a group can
 // look through.
 const MostKept = 50
@@ -71,7 +74,7 @@ func (s Shortlist) Validate() error {
 	for i, o := range s.Options {
 		at := fmt.Sprintf("/options/%d", i)
 		v.text(at+"/key", o.Key, 1, 400)
-		v.text(at+"/note", o.Note, 0, 2000)
+		v.text(at+"/note", o.Note, 0, LongestOptionNote)
 		if slices.ContainsFunc(s.Options[:i], func(before KeptOption) bool { return before.Key == o.Key }) {
 			v.add(at+"/key", "repeated", "is named twice", "name each option once")
 		}
@@ -112,7 +115,7 @@ type Vote struct {
 func (b Vote) Validate() error {
 	var v faults
 	v.text("/key", b.Key, 0, 400)
-	v.text("/note", b.Note, 0, 2000)
+	v.text("/note", b.Note, 0, LongestOptionNote)
 	return v.Err()
 }
 
