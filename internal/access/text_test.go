@@ -131,7 +131,7 @@ func TestLinksAreNoTokens(t *testing.T) {
 	if _, err := access.ParseSecret(link.Reveal()); !errors.Is(err, access.ErrNotAToken) {
 		t.Error(err)
 	}
-	for _, text := range []string{token.Reveal(), access.LinkPrefix + strings.TrimPrefix(token.Reveal(), access.Prefix), link.Reveal()[:49], link.Reveal() + "a"} {
+	for _, text := range []string{token.Reveal(), access.LinkPrefix + strings.TrimPrefix(token.Reveal(), access.Prefix), link.Reveal()[:48], link.Reveal() + "a"} {
 		if _, err := access.ParseLink(text); err == nil {
 			t.Errorf("%s is a link", text)
 		}
