@@ -180,8 +180,12 @@ func (s *Server) access(c *call, r *http.Request, a *answer, begin time.Time) {
 	if c.op != nil {
 		route = c.op.route
 	}
+	path := r.URL.Path
+	if strings.HasPrefix(path, sharedPath) { // a secret, or one with a mistake in it
+		path = sharedPath + "..."
+	}
 	s.opts.Log.LogAttrs(r.Context(), slog.LevelInfo, "request",
-		slog.String("request_id", c.id), slog.String("method", r.Method), slog.String("path", r.URL.Path), slog.String("route", route),
+		slog.String("request_id", c.id), slog.String("method", r.Method), slog.String("path", path), slog.String("route", route),
 		slog.Int("status", a.status), slog.Int("bytes", a.sent), slog.Float64("duration_ms", float64(time.Since(begin).Microseconds())/1000),
 		slog.String("remote", r.RemoteAddr), slog.String("member", c.token.Member))
 }

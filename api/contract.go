@@ -24,6 +24,7 @@ import (
 type contract struct {
 	doc        *openapi3.T
 	operations map[string]*operation // by method and route: "GET /v1/fills/:id"
+	methods    map[string][]string   // by route, HEAD among them
 }
 
 // operation is one operation of the contract with what the checks need at hand.
@@ -51,7 +52,7 @@ func loadContract(text []byte) (*contract, error) {
 		return nil, fmt.Errorf("api: contract: %w", err)
 	}
 	doc.OpenAPI = "3.0.3"
-	c := &contract{doc: doc, operations: map[string]*operation{}}
+	c := &contract{doc: doc, operations: map[string]*operation{}, methods: map[string][]string{}}
 	for path, item := range doc.Paths.Map() {
 		for method, o := range item.Operations() {
 			need, err := needOf(o)
@@ -74,6 +75,10 @@ func loadContract(text []byte) (*contract, error) {
 				}
 			}
 			c.operations[method+" "+op.route] = op
+			c.methods[op.route] = append(c.methods[op.route], method)
+			if method == http.MethodGet {
+				c.methods[op.route] = append(c.methods[op.route], http.MethodHead)
+			}
 		}
 	}
 	return c, nil
@@ -108,6 +113,17 @@ func (c *contract) find(method, route string) *operation {
 		method = http.MethodGet
 	}
 	return c.operations[method+" "+route]
+}
+
+// fixedMethods are the methods of a path that the contract names word for word, where the router, which has not
+// found the method there, has matched it with the route of a record; else nil.
+func (c *contract) fixedMethods(route, path string) []string {
+	if route == path || !strings.Contains(route, ":") || c.methods[path] == nil {
+		return nil
+	}
+	list := append([]string{http.MethodOptions}, c.methods[path]...)
+	slices.Sort(list)
+	return list
 }
 
 // requestOptions make the library collect all faults, keep the checked value for the

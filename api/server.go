@@ -13,6 +13,7 @@
 //	stored.go     what a question takes from the stored room or design that it names
 //	fills.go ...  one file per noun: decode, encode, one short method per operation
 //	slots.go      how many questions are computed at once
+//	shortlists.go what was kept of a ranking; comments.go and sharelinks.go what hangs on it
 //	exchange.go   the whole catalog out and in
 //	batch.go      many questions, one a line, streamed
 //	dryrun.go     what becomes of the answer to a change that was only tried
@@ -131,6 +132,30 @@ type Store interface {
 	Tokens(ctx context.Context, q catalog.Query) (catalog.Page[access.Token], error)
 	RevokeToken(ctx context.Context, id string) (access.Token, error)
 	RotateToken(ctx context.Context, id string, secret access.Secret) (access.Token, error)
+
+	// A shortlist is there for those who see it: asker, or by, tells who that is. For others
+	// a private one does not exist.
+	AddShortlist(ctx context.Context, by string, l catalog.Shortlist, frozen string) (catalog.Shortlist, error)
+	Shortlist(ctx context.Context, asker, ref string) (catalog.Shortlist, error)
+	FrozenShortlist(ctx context.Context, asker, ref string) (catalog.Shortlist, string, error)
+	Shortlists(ctx context.Context, asker string, q catalog.Query) (catalog.Page[catalog.Shortlist], error)
+	ReplaceShortlist(ctx context.Context, by, ref string, revision int64, l catalog.Shortlist) (catalog.Shortlist, error)
+	DeleteShortlist(ctx context.Context, by, ref string, revision int64) error
+	RestoreShortlist(ctx context.Context, by, ref string) (catalog.Shortlist, error)
+	// ShortlistMeta is Meta for shortlists.
+	ShortlistMeta(ctx context.Context, asker, ref string) (catalog.Meta, error)
+	AddComment(ctx context.Context, by, ref string, c catalog.Comment) (catalog.Comment, error)
+	Comment(ctx context.Context, asker, ref, id string) (catalog.Comment, error)
+	Comments(ctx context.Context, asker, ref string, q catalog.Query) (catalog.Page[catalog.Comment], error)
+	DeleteComment(ctx context.Context, by, ref, id string) error
+	PutVote(ctx context.Context, by, ref string, b catalog.Vote) (catalog.Vote, error)
+	WithdrawVote(ctx context.Context, by, ref string) error
+	Votes(ctx context.Context, asker, ref string) (catalog.Shortlist, []catalog.Vote, error)
+	AddShareLink(ctx context.Context, by, ref string, l catalog.ShareLink, secret access.Secret) (catalog.ShareLink, error)
+	ShareLinks(ctx context.Context, asker, ref string, q catalog.Query) (catalog.Page[catalog.ShareLink], error)
+	RevokeShareLink(ctx context.Context, by, ref, id string) (catalog.ShareLink, error)
+	// Shared is the shortlist, with its frozen part, to which a live share link with the hash leads.
+	Shared(ctx context.Context, hash string, now time.Time) (catalog.Shortlist, string, error)
 
 	// Held is what deleted records and former slugs keep others from taking, and the
 	// revision at which that was so.
