@@ -3826,6 +3826,47 @@ func (w *ServerInterfaceWrapper) GetShared(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params GetSharedParams
+	// ------------- Optional query parameter "format" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "format", ctx.QueryParams(), &params.Format, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter format: %s", err))
+	}
+
+	// ------------- Optional query parameter "key" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "key", ctx.QueryParams(), &params.Key, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter key: %s", err))
+	}
+
+	// ------------- Optional query parameter "all" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "all", ctx.QueryParams(), &params.All, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter all: %s", err))
+	}
+
+	// ------------- Optional query parameter "delimiter" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "delimiter", ctx.QueryParams(), &params.Delimiter, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter delimiter: %s", err))
+	}
+
+	// ------------- Optional query parameter "decimal" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "decimal", ctx.QueryParams(), &params.Decimal, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter decimal: %s", err))
+	}
+
+	// ------------- Optional query parameter "bom" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "bom", ctx.QueryParams(), &params.Bom, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter bom: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Optional header parameter "If-None-Match" -------------
@@ -4260,6 +4301,47 @@ func (w *ServerInterfaceWrapper) GetShortlistDocument(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params GetShortlistDocumentParams
+	// ------------- Optional query parameter "format" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "format", ctx.QueryParams(), &params.Format, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter format: %s", err))
+	}
+
+	// ------------- Optional query parameter "key" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "key", ctx.QueryParams(), &params.Key, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter key: %s", err))
+	}
+
+	// ------------- Optional query parameter "all" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "all", ctx.QueryParams(), &params.All, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter all: %s", err))
+	}
+
+	// ------------- Optional query parameter "delimiter" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "delimiter", ctx.QueryParams(), &params.Delimiter, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter delimiter: %s", err))
+	}
+
+	// ------------- Optional query parameter "decimal" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "decimal", ctx.QueryParams(), &params.Decimal, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter decimal: %s", err))
+	}
+
+	// ------------- Optional query parameter "bom" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "bom", ctx.QueryParams(), &params.Bom, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter bom: %s", err))
+	}
 
 	headers := ctx.Request().Header
 	// ------------- Optional header parameter "If-None-Match" -------------
@@ -5877,10 +5959,11 @@ type ShareLinkPageJSONResponse struct {
 }
 
 type SharedDocumentResponseHeaders struct {
-	CacheControl       *string
-	ContentDisposition *string
-	ETag               *string
-	ReprDigest         *string
+	CacheControl          *string
+	ContentDisposition    *string
+	ContentSecurityPolicy *string
+	ETag                  *string
+	ReprDigest            *string
 }
 type SharedDocumentJSONResponse struct {
 	Body ShortlistDocument
@@ -5899,10 +5982,11 @@ type ShortlistCreatedJSONResponse struct {
 }
 
 type ShortlistDocumentFileResponseHeaders struct {
-	ContentDisposition *string
-	ContentLocation    *string
-	ETag               *string
-	ReprDigest         *string
+	ContentDisposition    *string
+	ContentLocation       *string
+	ContentSecurityPolicy *string
+	ETag                  *string
+	ReprDigest            *string
 }
 type ShortlistDocumentFileJSONResponse struct {
 	Body ShortlistDocument
@@ -8037,6 +8121,9 @@ func (response GetShared200JSONResponse) VisitGetSharedResponse(w http.ResponseW
 	if response.Headers.ContentDisposition != nil {
 		w.Header().Set("Content-Disposition", fmt.Sprint(*response.Headers.ContentDisposition))
 	}
+	if response.Headers.ContentSecurityPolicy != nil {
+		w.Header().Set("Content-Security-Policy", fmt.Sprint(*response.Headers.ContentSecurityPolicy))
+	}
 	if response.Headers.ETag != nil {
 		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
 	}
@@ -8294,6 +8381,9 @@ func (response GetShortlistDocument200JSONResponse) VisitGetShortlistDocumentRes
 	}
 	if response.Headers.ContentLocation != nil {
 		w.Header().Set("Content-Location", fmt.Sprint(*response.Headers.ContentLocation))
+	}
+	if response.Headers.ContentSecurityPolicy != nil {
+		w.Header().Set("Content-Security-Policy", fmt.Sprint(*response.Headers.ContentSecurityPolicy))
 	}
 	if response.Headers.ETag != nil {
 		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))

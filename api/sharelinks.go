@@ -107,5 +107,8 @@ func (s *Server) GetShared(ctx context.Context, in GetSharedRequestObject) (GetS
 		return nil, err
 	}
 	d, err := documentOf(l, frozen)
+	if err == nil {
+		d, err = d.in(callOf(ctx).form, in.Params.Key, in.Params.All)
+	}
 	return sharedDocument{d}, err
 }

@@ -14,6 +14,7 @@ import (
 
 	"github.com/oapi-codegen/runtime"
 
+	paper "sabinbook/api/page"
 	"sabinbook/internal/catalog"
 )
 
@@ -205,8 +206,15 @@ func inPlaces(frozen []byte, options []catalog.KeptOption) ([]catalog.KeptOption
 // document is a file on its way out.
 type document struct {
 	text        []byte
+	media       string
 	tag, digest string
 	file        string // Content-Disposition
+}
+
+// sealed is a text with its tag and digest.
+func sealed(text []byte, media, file string) document {
+	sum := sha256.Sum256(text)
+	return document{text: text, media: media, tag: `"` + hex.EncodeToString(sum[:16]) + `"`, digest: "sha-256=:" + base64.StdEncoding.EncodeToString(sum[:]) + ":", file: file}
 }
 
 // documentOf writes the document of a shortlist with its frozen part.
@@ -217,15 +225,17 @@ func documentOf(l catalog.Shortlist, frozen string) (document, error) {
 	if err != nil {
 		return document{}, err
 	}
-	sum := sha256.Sum256(text)
-	return document{text: text, tag: `"` + hex.EncodeToString(sum[:16]) + `"`, digest: "sha-256=:" + base64.StdEncoding.EncodeToString(sum[:]) + ":",
-		file: `attachment; filename="` + string(l.Slug) + `.json"`}, nil
+	return sealed(text, "application/json", `attachment; filename="`+string(l.Slug)+`.json"`), nil
 }
 
 // send writes the document as it is: its bytes are what was digested.
 func (d document) send(w http.ResponseWriter, more map[string]string) error {
 	h := w.Header()
-	h.Set("Content-Type", "application/json")
+	h.Set("Content-Type", d.media)
+	if d.media == htmlMedia {
+		h.Set("Content-Security-Policy", paper.Policy())
+	}
+	h.Add("Vary", "Accept")
 	h.Set("ETag", d.tag)
 	h.Set("Repr-Digest", d.digest)
 	h.Set("Content-Disposition", d.file)
@@ -265,6 +275,8 @@ func (s *Server) GetShortlistDocument(ctx context.Context, in GetShortlistDocume
 	if it := s.shortlists().item(l, in.ID); it.moved != nil {
 		out.moved = place(*it.moved + "/document")
 	}
-	out.document, err = documentOf(l, frozen)
+	if out.document, err = documentOf(l, frozen); err == nil {
+		out.document, err = out.in(callOf(ctx).form, in.Params.Key, in.Params.All)
+	}
 	return out, err
 }

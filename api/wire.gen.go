@@ -4994,6 +4994,9 @@ type Decimal = string
 // Delimiter defines model for Delimiter.
 type Delimiter = string
 
+// DocumentFormat defines model for DocumentFormat.
+type DocumentFormat = string
+
 // DryRun defines model for DryRun.
 type DryRun = bool
 
@@ -5020,6 +5023,12 @@ type Limit = int64
 
 // Q defines model for Q.
 type Q = string
+
+// SheetAll defines model for SheetAll.
+type SheetAll = bool
+
+// SheetKey defines model for SheetKey.
+type SheetKey = string
 
 // Sort defines model for Sort.
 type Sort = []string
@@ -6348,6 +6357,24 @@ type RestoreRoomParams struct {
 
 // GetSharedParams defines parameters for GetShared.
 type GetSharedParams struct {
+	// Format json, csv, html or markdown; json when left out. The end .csv, .html or .md of the path and the header Accept choose as well, this parameter before them.
+	Format *DocumentFormat `form:"format,omitempty" json:"format,omitempty"`
+
+	// Key Of html and markdown: key of the option whose shopping list and cut plan are told; the first place when left out.
+	Key *SheetKey `form:"key,omitempty" json:"key,omitempty"`
+
+	// All Of html and markdown: whether they are told for every option; false when left out.
+	All *SheetAll `form:"all,omitempty" json:"all,omitempty"`
+
+	// Delimiter Of CSV: comma or semicolon; comma when left out.
+	Delimiter *Delimiter `form:"delimiter,omitempty" json:"delimiter,omitempty"`
+
+	// Decimal Of CSV: point or comma; point when left out. A comma needs the semicolon.
+	Decimal *Decimal `form:"decimal,omitempty" json:"decimal,omitempty"`
+
+	// Bom Of CSV: whether it begins with a byte order mark, by which some spreadsheets see that it is UTF-8; false when left out.
+	Bom *Bom `form:"bom,omitempty" json:"bom,omitempty"`
+
 	// IfNoneMatch ETag of the answer that the client holds; 304 when it is still the same.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -6467,6 +6494,24 @@ type DeleteCommentParams struct {
 
 // GetShortlistDocumentParams defines parameters for GetShortlistDocument.
 type GetShortlistDocumentParams struct {
+	// Format json, csv, html or markdown; json when left out. The end .csv, .html or .md of the path and the header Accept choose as well, this parameter before them.
+	Format *DocumentFormat `form:"format,omitempty" json:"format,omitempty"`
+
+	// Key Of html and markdown: key of the option whose shopping list and cut plan are told; the first place when left out.
+	Key *SheetKey `form:"key,omitempty" json:"key,omitempty"`
+
+	// All Of html and markdown: whether they are told for every option; false when left out.
+	All *SheetAll `form:"all,omitempty" json:"all,omitempty"`
+
+	// Delimiter Of CSV: comma or semicolon; comma when left out.
+	Delimiter *Delimiter `form:"delimiter,omitempty" json:"delimiter,omitempty"`
+
+	// Decimal Of CSV: point or comma; point when left out. A comma needs the semicolon.
+	Decimal *Decimal `form:"decimal,omitempty" json:"decimal,omitempty"`
+
+	// Bom Of CSV: whether it begins with a byte order mark, by which some spreadsheets see that it is UTF-8; false when left out.
+	Bom *Bom `form:"bom,omitempty" json:"bom,omitempty"`
+
 	// IfNoneMatch ETag of the answer that the client holds; 304 when it is still the same.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }

@@ -1061,7 +1061,8 @@ type ClientWithResponsesInterface interface {
 	// GetShortlistDocumentWithResponse The document of a shortlist, from which its answer can be proved.
 	//
 	// The canonical form (RFC 8785) of what is frozen, with what is said of it now. POST /v1/shortlists/verify and `sabinbook verify`
-	// prove it without this catalog. The guide to [shortlists](shortlists.md) tells what it holds.
+	// prove it without this catalog. The guide to [shortlists](shortlists.md) tells what it holds. As html it is a sheet that a browser
+	// prints on A4, with curves, shopping list, cut plans and cautions; as markdown the same without drawings; as csv one line an option.
 	//
 	// Returns a wrapper object for the known response body format(s).
 	//
@@ -8547,7 +8548,8 @@ func (c *ClientWithResponses) DeleteCommentWithResponse(ctx context.Context, id 
 // GetShortlistDocumentWithResponse The document of a shortlist, from which its answer can be proved.
 //
 // The canonical form (RFC 8785) of what is frozen, with what is said of it now. POST /v1/shortlists/verify and `sabinbook verify`
-// prove it without this catalog. The guide to [shortlists](shortlists.md) tells what it holds.
+// prove it without this catalog. The guide to [shortlists](shortlists.md) tells what it holds. As html it is a sheet that a browser
+// prints on A4, with curves, shopping list, cut plans and cautions; as markdown the same without drawings; as csv one line an option.
 //
 // Returns a wrapper object for the known response body format(s).
 //

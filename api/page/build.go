@@ -83,7 +83,7 @@ type hung struct {
 
 type fire struct{ Subject, Class, Details string }
 
-func buildOf(d *document, o client.RankedOption, note string) build {
+func buildOf(d *client.ShortlistDocument, o client.RankedOption, note string) build {
 	c := o.Cost
 	b := build{Heading: "Place " + placeOf(o) + ": " + o.Fill.Name, Layers: layersOf(o), Fabric: o.Fabric.Name, Frame: o.Frame.Name, Key: o.Key, Note: note, Cautions: o.Cautions}
 	b.Facts = []fact{{"Panels", number(float64(o.PanelCount))}, {"Total", fixedMoney(c.Total)}, {"A panel", fixedMoney(c.PerPanel)},
@@ -291,7 +291,7 @@ const mostRows = 12
 
 // hangingOf weighs a panel with its hardware and says what carries it, from the parts in the document. Drill heights
 // follow from what only a tape tells.
-func hangingOf(d *document, o client.RankedOption) hung {
+func hangingOf(d *client.ShortlistDocument, o client.RankedOption) hung {
 	h := hung{Drill: drillWords}
 	parts := map[string]client.Part{}
 	for _, p := range d.Catalog.Parts {

@@ -11,43 +11,6 @@ import (
 // Schema is the form of document that this package reads.
 const Schema = "/schemas/shortlist-1.json"
 
-// document is what a sheet reads of a document, in the names of the wire.
-type document struct {
-	Schema string `json:"schema"`
-	Digest string `json:"digest"`
-	About  struct {
-		ID       string  `json:"id"`
-		Name     string  `json:"name"`
-		Note     *string `json:"note"`
-		Status   string  `json:"status"`
-		Revision int64   `json:"revision"`
-		KeptTime string  `json:"kept_time"`
-		KeptBy   string  `json:"kept_by"`
-	} `json:"about"`
-	OptionNotes []struct {
-		Key  string `json:"key"`
-		Note string `json:"note"`
-	} `json:"option_notes"`
-	ProgramVersion string         `json:"program_version"`
-	Answer         client.Ranking `json:"answer"`
-	Catalog        struct {
-		Parts     []client.Part     `json:"parts"`
-		Suppliers []client.Supplier `json:"suppliers"`
-		Offers    []client.Offer    `json:"offers"`
-	} `json:"catalog"`
-	KeptFrom keptFrom `json:"kept_from"`
-}
-
-// keptFrom is where the options stood among everything when they were kept.
-type keptFrom struct {
-	CandidatesCount int64 `json:"candidates_count"`
-	RankedCount     int64 `json:"ranked_count"`
-	Places          []struct {
-		Key   string `json:"key"`
-		Place *int64 `json:"place"`
-	} `json:"places"`
-}
-
 // DocumentError says that the bytes are no document of a shortlist.
 type DocumentError struct{ reason string }
 
@@ -62,8 +25,8 @@ type KeyError struct {
 func (e *KeyError) Error() string { return fmt.Sprintf("page: no option has the key %q", e.Key) }
 
 // read reads a document. It does not check the digest: that is what proving is for, and the sheet says so.
-func read(bytes []byte) (*document, error) {
-	var d document
+func read(bytes []byte) (*client.ShortlistDocument, error) {
+	var d client.ShortlistDocument
 	if err := json.Unmarshal(bytes, &d); err != nil {
 		return nil, &DocumentError{err.Error()}
 	}
@@ -77,7 +40,7 @@ func read(bytes []byte) (*document, error) {
 }
 
 // chosen are the options that the sheet tells how to buy and build.
-func chosen(d *document, c Choice) ([]client.RankedOption, error) {
+func chosen(d *client.ShortlistDocument, c Choice) ([]client.RankedOption, error) {
 	options := d.Answer.Options
 	switch {
 	case c.All:

@@ -98,7 +98,7 @@ func widthOf(text string, size mm) mm {
 	sum := mm(0)
 	for _, r := range text {
 		switch {
-		case r > 0x2fff, strings.ContainsRune("MWmw@%", r): // also signs of the East and pictures
+		case r > 0x2fff, strings.ContainsRune("MWmw@%…", r): // also signs of the East and pictures
 			sum += 1.12
 		case strings.ContainsRune(" ilIj.,:;'|!()[]-ftr", r):
 			sum += 0.5

@@ -67,7 +67,7 @@ func newView(bytes []byte, c Choice) (*view, error) {
 	v := &view{Style: template.CSS(style), Title: d.About.Name, Status: d.About.Status, Note: orZero(d.About.Note),
 		Kept:     fmt.Sprintf("Kept by %s on %s", d.About.KeptBy, minute(d.About.KeptTime)),
 		Question: question(a.Inputs), Usual: usual, Notes: a.Notes, Sources: a.Sources, Digest: d.Digest,
-		Versions: fmt.Sprintf("%s, revision %d; program %s, model %s, catalog revision %d", d.About.ID, d.About.Revision, d.ProgramVersion, a.ModelVersion, a.CatalogRevision)}
+		Versions: fmt.Sprintf("%s, revision %d; program %s, model %s, catalog revision %d", d.About.ID, d.About.Revision, d.ProgramVersion, d.ModelVersion, a.CatalogRevision)}
 	if slices.ContainsFunc(a.Sources, func(s client.SourceRef) bool { return s.Invented }) {
 		v.Invented = "Some of the suppliers, goods or prices on this sheet are invented for demonstration; their sources are marked so. Do not go shopping by it."
 	}
@@ -239,7 +239,7 @@ func limits(l *client.RankingLimits) []string {
 const mostPlaces = 6
 
 // origin says where the options stood among everything.
-func origin(k keptFrom) string {
+func origin(k client.ShortlistOrigin) string {
 	words := fmt.Sprintf("Taken from %d options with a price among %d combinations.", k.RankedCount, k.CandidatesCount)
 	var places []string
 	for i, p := range k.Places {
