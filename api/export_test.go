@@ -72,3 +72,9 @@ func Sealed(members map[string]json.RawMessage) ([]byte, error) {
 	}
 	return canonical(members)
 }
+
+// EncodedCut writes the records of a snapshot as a document does.
+func EncodedCut(s catalog.Snapshot) ([]byte, error) { return canonical(encodeCut(s)) }
+
+// Canonical is canonical.
+func Canonical(value any) ([]byte, error) { return canonical(value) }

@@ -261,7 +261,7 @@ func (s *service) must(status int, r reply) reply {
 func (s *service) check(req *http.Request, r reply) {
 	s.t.Helper()
 	policy := "default-src 'none'"
-	if strings.HasPrefix(r.header.Get("Content-Type"), "text/html") {
+	if strings.HasPrefix(r.header.Get("Content-Type"), "text/html") || r.status == http.StatusNotModified && strings.Contains(r.header.Get("Content-Security-Policy"), "style-src") {
 		policy = paper.Policy()
 	}
 	for name, want := range map[string]string{"X-Content-Type-Options": "nosniff", "Content-Security-Policy": policy, "Referrer-Policy": "no-referrer"} {
@@ -322,7 +322,7 @@ func (s *service) checkProblem(req *http.Request, r reply) {
 }
 
 // formSuffix is the end of a path that chooses the form of the answer; the contract tells it once for all.
-var formSuffix = regexp.MustCompile(`^(/v1/.*)\.(json|csv|ndjson)$`)
+var formSuffix = regexp.MustCompile(`^(/v1/.*)\.(json|csv|ndjson|html|md)$`)
 
 // route finds the operation of a request in the contract; the fixed segments of a path go
 // before parameters.

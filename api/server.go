@@ -14,6 +14,7 @@
 //	fills.go ...  one file per noun: decode, encode, one short method per operation
 //	slots.go      how many questions are computed at once
 //	shortlists.go what was kept of a ranking; comments.go and sharelinks.go what hangs on it
+//	shortlist_document.go, shortlist_verify.go   documents that prove their answer
 //	exchange.go   the whole catalog out and in
 //	batch.go      many questions, one a line, streamed
 //	dryrun.go     what becomes of the answer to a change that was only tried
@@ -196,6 +197,7 @@ type Server struct {
 	contract *contract
 	echo     *echo.Echo
 	document []byte // the contract as JSON
+	schema   []byte // of documents of shortlists
 	checks   map[string]check
 	limiter  *limiter      // nil for none
 	slots    chan struct{} // one for each question that may be computed at once
@@ -223,7 +225,11 @@ func New(store Store, opts Options) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Server{store: store, opts: opts, contract: c, document: document,
+	schema, err := openapi.ShortlistSchema()
+	if err != nil {
+		return nil, err
+	}
+	s := &Server{store: store, opts: opts, contract: c, document: document, schema: schema,
 		slots: make(chan struct{}, runtime.GOMAXPROCS(0))}
 	if opts.PerMinute > 0 {
 		s.limiter = &limiter{perMinute: opts.PerMinute, buckets: map[string]*rate.Limiter{}}
@@ -271,6 +277,7 @@ func (s *Server) register() {
 	r.GET("/healthz", s.health)
 	r.GET("/readyz", s.readiness)
 	r.GET("/openapi.json", s.contractJSON)
+	r.GET(openapi.ShortlistForm, s.shortlistSchema)
 	r.GET("/problems/:code", s.problemPage)
 }
 

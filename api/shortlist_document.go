@@ -18,10 +18,8 @@ import (
 	"sabinbook/internal/money"
 	"sabinbook/internal/ranking"
 	"sabinbook/internal/shortlist"
+	"sabinbook/openapi"
 )
-
-// shortlistForm names the form of the documents that are written.
-const shortlistForm = "/schemas/shortlist-1.json"
 
 // frozenShortlist is the part of a document that never changes.
 type frozenShortlist struct {
@@ -71,7 +69,7 @@ func (s *Server) keep(ctx context.Context, question RankingQuestion, keys []stri
 	if err != nil {
 		return nil, err
 	}
-	frozen := frozenShortlist{Schema: shortlistForm, ProgramVersion: s.opts.Version, ModelVersion: ranking.ModelVersion,
+	frozen := frozenShortlist{Schema: openapi.ShortlistForm, ProgramVersion: s.opts.Version, ModelVersion: ranking.ModelVersion,
 		Question: encodeBrief(brief), Answer: encodeRanking(answer), Catalog: encodeCut(cut), KeptFrom: originOf(all, answer)}
 	text, err := canonical(frozen)
 	if err != nil {
@@ -358,9 +356,9 @@ func (c *contract) readDocument(file []byte) (ShortlistDocument, map[string]json
 		return d, nil, err
 	}
 	wholeNumbers(value)
-	if object, ok := value.(map[string]any); ok && object["schema"] != nil && object["schema"] != shortlistForm {
+	if object, ok := value.(map[string]any); ok && object["schema"] != nil && object["schema"] != openapi.ShortlistForm {
 		return d, nil, &requestError{kind: problemInvalid, faults: []fault{{pointer: "/schema", code: "unknown_form", detail: "names a form that this program does not know: " + quoted(fmt.Sprint(object["schema"])),
-			fix: "verify it with a newer program; this one knows " + shortlistForm}}}
+			fix: "verify it with a newer program; this one knows " + openapi.ShortlistForm}}}
 	}
 	if faults = append(faults, c.bindAnswer("ShortlistDocument", value, &d)...); len(faults) > 0 {
 		return d, nil, &requestError{kind: problemInvalid, faults: faults}

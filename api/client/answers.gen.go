@@ -70,6 +70,13 @@ type ClientWithResponsesInterface interface {
 	// Corresponds with GET /readyz (the `GetReadiness` operationId).
 	GetReadinessWithResponse(ctx context.Context, reqEditors ...RequestEditorFn) (*GetReadinessResponse, error)
 
+	// GetShortlistSchemaWithResponse The JSON Schema (2020-12) of the documents of shortlists, form 1.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /schemas/shortlist-1.json (the `GetShortlistSchema` operationId).
+	GetShortlistSchemaWithResponse(ctx context.Context, params *GetShortlistSchemaParams, reqEditors ...RequestEditorFn) (*GetShortlistSchemaResponse, error)
+
 	// EstimateAbsorptionWithBodyWithResponse What layers on a wall absorb, on what that rests, and how sure it is.
 	//
 	// Layers are listed from the room to the wall; fills and fabrics are stored ones or described by figures. The answer is
@@ -1504,6 +1511,54 @@ func (r GetReadinessResponse) StatusCode() int {
 
 // ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
 func (r GetReadinessResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type GetShortlistSchemaResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *map[string]interface{}
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r GetShortlistSchemaResponse) GetJSON200() *map[string]interface{} {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r GetShortlistSchemaResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r GetShortlistSchemaResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r GetShortlistSchemaResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r GetShortlistSchemaResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r GetShortlistSchemaResponse) ContentType() string {
 	if r.HTTPResponse != nil {
 		return r.HTTPResponse.Header.Get("Content-Type")
 	}
@@ -6819,6 +6874,19 @@ func (c *ClientWithResponses) GetReadinessWithResponse(ctx context.Context, reqE
 	return ParseGetReadinessResponse(rsp)
 }
 
+// GetShortlistSchemaWithResponse The JSON Schema (2020-12) of the documents of shortlists, form 1.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /schemas/shortlist-1.json (the `GetShortlistSchema` operationId).
+func (c *ClientWithResponses) GetShortlistSchemaWithResponse(ctx context.Context, params *GetShortlistSchemaParams, reqEditors ...RequestEditorFn) (*GetShortlistSchemaResponse, error) {
+	rsp, err := c.GetShortlistSchema(ctx, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseGetShortlistSchemaResponse(rsp)
+}
+
 // EstimateAbsorptionWithBodyWithResponse What layers on a wall absorb, on what that rests, and how sure it is.
 //
 // Layers are listed from the room to the wall; fills and fabrics are stored ones or described by figures. The answer is
@@ -9145,6 +9213,42 @@ func ParseGetReadinessResponse(rsp *http.Response) (*GetReadinessResponse, error
 			return nil, err
 		}
 		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseGetShortlistSchemaResponse parses an HTTP response from a GetShortlistSchemaWithResponse call
+func ParseGetShortlistSchemaResponse(rsp *http.Response) (*GetShortlistSchemaResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &GetShortlistSchemaResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest map[string]interface{}
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case rsp.StatusCode == 304:
+		break // No content-type
 
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
 		var dest OtherProblem

@@ -110,6 +110,11 @@ type ClientInterface interface {
 	// Corresponds with GET /readyz (the `GetReadiness` operationId).
 	GetReadiness(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// GetShortlistSchema The JSON Schema (2020-12) of the documents of shortlists, form 1.
+	//
+	// Corresponds with GET /schemas/shortlist-1.json (the `GetShortlistSchema` operationId).
+	GetShortlistSchema(ctx context.Context, params *GetShortlistSchemaParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// EstimateAbsorptionWithBody What layers on a wall absorb, on what that rests, and how sure it is.
 	//
 	// Layers are listed from the room to the wall; fills and fabrics are stored ones or described by figures. The answer is
@@ -1291,6 +1296,21 @@ func (c *Client) GetProblemPage(ctx context.Context, code string, params *GetPro
 // Corresponds with GET /readyz (the `GetReadiness` operationId).
 func (c *Client) GetReadiness(ctx context.Context, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewGetReadinessRequest(c.Server)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetShortlistSchema The JSON Schema (2020-12) of the documents of shortlists, form 1.
+//
+// Corresponds with GET /schemas/shortlist-1.json (the `GetShortlistSchema` operationId).
+func (c *Client) GetShortlistSchema(ctx context.Context, params *GetShortlistSchemaParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetShortlistSchemaRequest(c.Server, params)
 	if err != nil {
 		return nil, err
 	}
@@ -4161,6 +4181,48 @@ func NewGetReadinessRequest(server string) (*http.Request, error) {
 	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
 	if err != nil {
 		return nil, err
+	}
+
+	return req, nil
+}
+
+// NewGetShortlistSchemaRequest constructs an http.Request for the GetShortlistSchema method
+func NewGetShortlistSchemaRequest(server string, params *GetShortlistSchemaParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/schemas/shortlist-1.json")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		if params.IfNoneMatch != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-None-Match", *params.IfNoneMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("If-None-Match", headerParam0)
+		}
+
 	}
 
 	return req, nil

@@ -5299,6 +5299,12 @@ type GetProblemPageParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// GetShortlistSchemaParams defines parameters for GetShortlistSchema.
+type GetShortlistSchemaParams struct {
+	// IfNoneMatch ETag of the answer that the client holds; 304 when it is still the same.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // DeleteAbsorptionTestParams defines parameters for DeleteAbsorptionTest.
 type DeleteAbsorptionTestParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a

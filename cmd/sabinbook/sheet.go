@@ -18,8 +18,8 @@ type sheetCommand struct {
 	Form string `enum:"html,markdown" default:"html" help:"html, which a browser prints on A4, or markdown (default: ${default})."`
 }
 
-// documentLimit is the most that is read of a document, as the service takes it.
-const documentLimit = 8 << 20
+// longestFile is more than the longest document.
+const longestFile = 16 << 20
 
 // Run writes the sheet to standard output.
 func (s sheetCommand) Run(p *program) error {
@@ -54,9 +54,5 @@ func readDocument(name string) ([]byte, error) {
 		defer file.Close()
 		from = file
 	}
-	document, err := io.ReadAll(io.LimitReader(from, documentLimit+1))
-	if err == nil && len(document) > documentLimit {
-		err = fmt.Errorf("%s is larger than %d bytes, which no document is", name, documentLimit)
-	}
-	return document, err
+	return io.ReadAll(io.LimitReader(from, longestFile))
 }

@@ -93,6 +93,7 @@ var rooms = map[string][]string{
 // those that their package may.
 var testRooms = []string{
 	"github.com/google/go-cmp",
+	"github.com/santhosh-tekuri/jsonschema/v6",
 	"pgregory.net/rapid",
 	"github.com/chromedp/chromedp",
 	"github.com/testcontainers",
