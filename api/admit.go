@@ -35,6 +35,10 @@ func (s *Server) admit(next echo.HandlerFunc) echo.HandlerFunc {
 		r := c.Request()
 		op := s.contract.find(r.Method, c.Path())
 		this := callOf(r.Context())
+		if methods := s.contract.fixedMethods(c.Path(), r.URL.Path); methods != nil {
+			this.answer.header.Set("Allow", strings.Join(methods, ", "))
+			op, next = nil, func(echo.Context) error { return echo.ErrMethodNotAllowed }
+		}
 		if op == nil { // no route, no such method, or OPTIONS
 			if err := s.limit(this, c.RealIP()); err != nil {
 				return err
@@ -43,7 +47,7 @@ func (s *Server) admit(next echo.HandlerFunc) echo.HandlerFunc {
 		}
 		this.op = op
 		refused := s.authorize(this, r)
-		if op.need.Role != access.Anyone { // probes are always answered
+		if op.need.Role != access.Anyone || strings.HasPrefix(op.route, sharedPath) { // probes are always answered
 			if err := s.limit(this, c.RealIP()); err != nil {
 				return err
 			}
@@ -69,6 +73,7 @@ func (s *Server) admit(next echo.HandlerFunc) echo.HandlerFunc {
 		if err != nil {
 			return err
 		}
+		this.text = body.text
 		names, values := c.ParamNames(), c.ParamValues()
 		path := make(map[string]string, len(names))
 		for i, name := range names {
@@ -190,7 +195,7 @@ func (op *operation) longest() int64 {
 	if op.raw() && op.media != "text/csv" {
 		return maxLines
 	}
-	return maxBody
+	return op.limit
 }
 
 func tooLong(longest int64) fault {

@@ -29,6 +29,7 @@ type call struct {
 	form  form
 	// suffix is the format that the end of the path asks for, taken off the path that is routed.
 	suffix format
+	text   []byte              // of the body, where it is one JSON value
 	real   http.ResponseWriter // of the connection, for limits on the body
 	token  access.Token        // who sends it; none where reading is open
 	// answer is what is being written.
@@ -186,8 +187,12 @@ func (s *Server) access(c *call, r *http.Request, a *answer, begin time.Time) {
 	if c.op != nil {
 		route = c.op.route
 	}
+	path := r.URL.Path
+	if strings.HasPrefix(path, sharedPath) { // a secret, or one with a mistake in it
+		path = sharedPath + "..."
+	}
 	s.opts.Log.LogAttrs(r.Context(), slog.LevelInfo, "request",
-		slog.String("request_id", c.id), slog.String("method", r.Method), slog.String("path", r.URL.Path), slog.String("route", route),
+		slog.String("request_id", c.id), slog.String("method", r.Method), slog.String("path", path), slog.String("route", route),
 		slog.Int("status", a.status), slog.Int("bytes", a.sent), slog.Float64("duration_ms", float64(time.Since(begin).Microseconds())/1000),
 		slog.String("remote", r.RemoteAddr), slog.String("member", c.token.Member))
 }

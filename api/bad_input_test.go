@@ -334,6 +334,8 @@ func badInputs(t *testing.T) []bad {
 		ask("lift with a grip that is none", `{"handling":{"lift":{"coupling":"firm"}}}`, "/handling/lift/coupling", "fair"),
 		ask("reasons for no key", `{"why":["rock wool"]}`, "/why/0", "copy the key"),
 		ask("reasons for too many", `{"why":["a.50x1.gap-0.b","a.50x2.gap-0.b","a.50x1.gap-1.b","a.50x1.gap-2.b","a.50x1.gap-3.b","a.50x1.gap-4.b","a.50x1.gap-5.b","a.50x1.gap-6.b","a.50x1.gap-7.b","a.50x1.gap-8.b","a.50x1.gap-9.b"]}`, "/why", "at most 10"),
+		ask("options by no key", `{"options":["rock wool"]}`, "/options/0", "copy the key"),
+		ask("options that are no candidates", `{"options":["moon-cheese.50x1.gap-0.nonwoven-60"]}`, "/options/0", "no candidate"),
 		ask("number from the room and fixed", `{"panel_count_from":"room"}`, "/panel_count", "one of them"),
 		ask("number from nowhere", `{"panel_count":null}`, "/panel_count", "is missing"),
 		ask("number from the moon", `{"panel_count":null,"panel_count_from":"moon"}`, "/panel_count_from", "room"),

@@ -24,6 +24,7 @@ import (
 type contract struct {
 	doc        *openapi3.T
 	operations map[string]*operation // by method and route: "GET /v1/fills/:id"
+	methods    map[string][]string   // by route, HEAD among them
 }
 
 // operation is one operation of the contract with what the checks need at hand.
@@ -38,6 +39,7 @@ type operation struct {
 	keyed      bool     // takes Idempotency-Key
 	need       access.Need
 	media      string // media type of its request body, empty for none
+	limit      int64  // length of its longest body that is one JSON value
 	target     *routers.Route
 	columns    []column // of a list as a table; nil for what is no list
 }
@@ -51,7 +53,7 @@ func loadContract(text []byte) (*contract, error) {
 		return nil, fmt.Errorf("api: contract: %w", err)
 	}
 	doc.OpenAPI = "3.0.3"
-	c := &contract{doc: doc, operations: map[string]*operation{}}
+	c := &contract{doc: doc, operations: map[string]*operation{}, methods: map[string][]string{}}
 	for path, item := range doc.Paths.Map() {
 		for method, o := range item.Operations() {
 			need, err := needOf(o)
@@ -59,7 +61,7 @@ func loadContract(text []byte) (*contract, error) {
 				return nil, err
 			}
 			op := &operation{id: o.OperationID, method: method, route: strings.NewReplacer("{", ":", "}", "").Replace(path),
-				need: need, parameters: o.Parameters, target: &routers.Route{Spec: doc, Path: path, PathItem: item, Method: method, Operation: o}}
+				need: need, limit: longestBody(o.Extensions["x-longest-body"]), parameters: o.Parameters, target: &routers.Route{Spec: doc, Path: path, PathItem: item, Method: method, Operation: o}}
 			for _, p := range o.Parameters {
 				if p.Value.In == openapi3.ParameterInQuery {
 					op.query = append(op.query, p.Value.Name)
@@ -75,6 +77,10 @@ func loadContract(text []byte) (*contract, error) {
 				}
 			}
 			c.operations[method+" "+op.route] = op
+			c.methods[op.route] = append(c.methods[op.route], method)
+			if method == http.MethodGet {
+				c.methods[op.route] = append(c.methods[op.route], http.MethodHead)
+			}
 		}
 	}
 	return c, nil
@@ -111,6 +117,17 @@ func (c *contract) find(method, route string) *operation {
 	return c.operations[method+" "+route]
 }
 
+// fixedMethods are the methods of a path that the contract names word for word, where the router, which has not
+// found the method there, has matched it with the route of a record; else nil.
+func (c *contract) fixedMethods(route, path string) []string {
+	if route == path || !strings.Contains(route, ":") || c.methods[path] == nil {
+		return nil
+	}
+	list := append([]string{http.MethodOptions}, c.methods[path]...)
+	slices.Sort(list)
+	return list
+}
+
 // requestOptions make the library collect all faults, keep the checked value for the
 // handler and add no defaults.
 func requestOptions() *openapi3filter.Options {
@@ -121,7 +138,11 @@ func requestOptions() *openapi3filter.Options {
 // bind checks a value against a schema as a request and reads it into *into. It returns
 // the faults of the value.
 func (c *contract) bind(schema string, value, into any) []fault {
-	err := c.doc.Components.Schemas[schema].Value.VisitJSON(value, openapi3.VisitAsRequest(), openapi3.MultiErrors())
+	return c.bindAs(schema, value, into, openapi3.VisitAsRequest())
+}
+
+func (c *contract) bindAs(schema string, value, into any, as openapi3.SchemaValidationOption) []fault {
+	err := c.doc.Components.Schemas[schema].Value.VisitJSON(value, as, openapi3.MultiErrors())
 	if err != nil {
 		return schemaFaults(err, nil)
 	}
@@ -129,6 +150,11 @@ func (c *contract) bind(schema string, value, into any) []fault {
 		return []fault{{code: "wrong_type", detail: "cannot be read as the record it describes", fix: "compare it with the schema " + schema + " in /openapi.json"}}
 	}
 	return nil
+}
+
+// bindAnswer is bind for a value as the service writes it, with its read-only members.
+func (c *contract) bindAnswer(schema string, value, into any) []fault {
+	return c.bindAs(schema, value, into, openapi3.VisitAsResponse())
 }
 
 // writable takes the read-only members out of an encoded record.

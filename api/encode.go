@@ -40,6 +40,9 @@ func place[T any](x T) *T { return &x }
 // timeText is RFC 3339 in UTC with milliseconds.
 func timeText(t time.Time) string { return t.UTC().Format("2006-01-02T15:04:05.000Z") }
 
+// parseTime reads what timeText writes.
+func parseTime(text string) (time.Time, error) { return time.Parse("2006-01-02T15:04:05.000Z", text) }
+
 // readOnlyMembers are the members of a record that the store sets.
 type readOnlyMembers struct {
 	id, created, updated, by, maker *string

@@ -13,16 +13,18 @@ type format string
 
 // The formats that an answer may have.
 const (
-	formatJSON  format = "json"
-	formatCSV   format = "csv"
-	formatLines format = "ndjson"
+	formatJSON     format = "json"
+	formatCSV      format = "csv"
+	formatLines    format = "ndjson"
+	formatHTML     format = "html"
+	formatMarkdown format = "markdown"
 )
 
 // mediaTypes lists the media types of the formats; the first that a client likes as well as any other is taken.
 var mediaTypes = []struct {
 	format format
 	media  string
-}{{formatJSON, "application/json"}, {formatCSV, "text/csv"}, {formatLines, "application/x-ndjson"}}
+}{{formatJSON, "application/json"}, {formatCSV, "text/csv"}, {formatLines, "application/x-ndjson"}, {formatHTML, "text/html"}, {formatMarkdown, "text/markdown"}}
 
 // formParameters are the parameters that choose the form of an answer and no records.
 var formParameters = []string{"format", "delimiter", "decimal", "bom", "fields"}
@@ -35,7 +37,7 @@ type form struct {
 }
 
 // suffixes are the ends of a path that choose a format.
-var suffixes = map[string]format{".json": formatJSON, ".csv": formatCSV, ".ndjson": formatLines}
+var suffixes = map[string]format{".json": formatJSON, ".csv": formatCSV, ".ndjson": formatLines, ".html": formatHTML, ".md": formatMarkdown}
 
 // cutSuffix takes a suffix that chooses a format off a path below /v1. No id and no slug has a dot.
 func cutSuffix(path string) (string, format) {

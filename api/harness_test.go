@@ -21,6 +21,7 @@ import (
 
 	"sabinbook/api"
 	"sabinbook/api/client"
+	paper "sabinbook/api/page"
 	"sabinbook/internal/access"
 	"sabinbook/internal/catalog"
 	"sabinbook/openapi"
@@ -31,7 +32,9 @@ import (
 func TestMain(m *testing.M) {
 	// The validator of answers knows the media type of lines as text.
 	openapi3filter.RegisterBodyDecoder("application/x-ndjson", openapi3filter.PlainBodyDecoder)
-	openapi3filter.RegisterBodyDecoder("text/csv", openapi3filter.PlainBodyDecoder)       // its own takes commas alone
+	openapi3filter.RegisterBodyDecoder("text/csv", openapi3filter.PlainBodyDecoder) // its own takes commas alone
+	openapi3filter.RegisterBodyDecoder("text/html", openapi3filter.PlainBodyDecoder)
+	openapi3filter.RegisterBodyDecoder("text/markdown", openapi3filter.PlainBodyDecoder)
 	openapi3filter.RegisterBodyDecoder("application/zip", openapi3filter.FileBodyDecoder) // its own unpacks
 	storetest.Main(m)
 }
@@ -257,7 +260,11 @@ func (s *service) must(status int, r reply) reply {
 // has for the operation and status, else a problem.
 func (s *service) check(req *http.Request, r reply) {
 	s.t.Helper()
-	for name, want := range map[string]string{"X-Content-Type-Options": "nosniff", "Content-Security-Policy": "default-src 'none'", "Referrer-Policy": "no-referrer"} {
+	policy := "default-src 'none'"
+	if strings.HasPrefix(r.header.Get("Content-Type"), "text/html") || r.status == http.StatusNotModified && strings.Contains(r.header.Get("Content-Security-Policy"), "style-src") {
+		policy = paper.Policy()
+	}
+	for name, want := range map[string]string{"X-Content-Type-Options": "nosniff", "Content-Security-Policy": policy, "Referrer-Policy": "no-referrer"} {
 		if got := r.header.Get(name); got != want {
 			s.t.Errorf("%s %s: %s is %q", req.Method, req.URL.Path, name, got)
 		}
@@ -315,7 +322,7 @@ func (s *service) checkProblem(req *http.Request, r reply) {
 }
 
 // formSuffix is the end of a path that chooses the form of the answer; the contract tells it once for all.
-var formSuffix = regexp.MustCompile(`^(/v1/.*)\.(json|csv|ndjson)$`)
+var formSuffix = regexp.MustCompile(`^(/v1/.*)\.(json|csv|ndjson|html|md)$`)
 
 // route finds the operation of a request in the contract; the fixed segments of a path go
 // before parameters.

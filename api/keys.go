@@ -34,8 +34,8 @@ func (op *operation) keyFaults(r *http.Request) []fault {
 	switch {
 	case len(given) == 0:
 		return nil
-	case r.Method == http.MethodPost && op.need.Scope == access.Tokens:
-		bad.detail, bad.fix = "cannot be used for tokens: their secrets are kept nowhere", "leave it out; when no answer came, look the token up and revoke it"
+	case r.Method == http.MethodPost && (op.need.Scope == access.Tokens || op.id == "createShareLink"):
+		bad.detail, bad.fix = "cannot be used where the answer tells a secret: secrets are kept nowhere", "leave it out; when no answer came, look up what was made and revoke it"
 	case !op.keyed:
 		return nil
 	case len(given) > 1:

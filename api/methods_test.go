@@ -1,6 +1,7 @@
 package api_test
 
 import (
+	"context"
 	"net/http"
 	"slices"
 	"strings"
@@ -15,9 +16,16 @@ func (s *service) paths() map[string]string {
 	s.must(http.StatusCreated, s.send(http.MethodPost, "/v1/offers/quayside-slab/prices", priceBody))
 	price := text(s.get("/v1/offers/quayside-slab/prices").value(s.t, "items", 0, "id"))
 	token := text(s.get("/v1/tokens").value(s.t, "items", 0, "id"))
+	sample, frozen := sampleShortlist(s.t)
+	if _, err := s.db.AddShortlist(context.Background(), keeper, sample, frozen); err != nil {
+		s.t.Fatal(err)
+	}
+	shared, link := s.shared("/v1/shortlists/brass", `{}`)
+	comment := text(s.must(http.StatusCreated, s.send(http.MethodPost, "/v1/shortlists/brass/comments", `{"text":"Saturday?"}`)).value(s.t, "id"))
+	named := strings.NewReplacer("{code}", "invalid-body", "/v1/shortlists/{id}", "/v1/shortlists/brass", "{comment}", comment, "{link}", link, "/v1/shared/{secret}", shared)
 	out := map[string]string{}
 	for path := range s.doc.Paths.Map() {
-		filled := strings.ReplaceAll(path, "{code}", "invalid-body")
+		filled := named.Replace(path)
 		filled = strings.ReplaceAll(filled, "/v1/prices/{id}", "/v1/prices/"+price)
 		filled = strings.ReplaceAll(filled, "/v1/tokens/{id}", "/v1/tokens/"+token)
 		for _, g := range goods {

@@ -85,7 +85,7 @@ func decodeBrief(v *catalog.Faults, w RankingQuestion, today catalog.Date) ranki
 	if w.AirGapsMm != nil {
 		b.AirGaps = listOf(w.AirGapsMm, length)
 	}
-	b.Why = orZero(w.Why)
+	b.Why, b.Options = orZero(w.Why), orZero(w.Options)
 	b.Fills, b.Fabrics = orZero(w.Fills), orZero(w.Fabrics)
 	b.Families = listOf(w.Families, func(x string) catalog.Family { return catalog.Family(x) })
 	if w.Purpose != nil {
@@ -214,7 +214,7 @@ func encodeBrief(b ranking.Brief) RankingQuestion {
 	if t.Convert != costing.NotConverted {
 		convert, rateAge = place(string(t.Convert)), place(int64(t.MaxRateAgeDays))
 	}
-	return RankingQuestion{
+	out := RankingQuestion{
 		PanelCount: knownAs(b.PanelCount, whole), PanelCountFrom: known(string(b.CountFrom)),
 		Panel:          encodeDesign(b.Design),
 		LayersMaxCount: place(int64(b.LayersMax)), AirGapsMm: &gaps,
@@ -230,6 +230,10 @@ func encodeBrief(b ranking.Brief) RankingQuestion {
 		KerfMm: place(float64(t.Kerf)), MinPieceMm: place(float64(t.MinPiece)), NodeLimitCount: place(int64(t.NodeLimit)), AllowPadding: &t.AllowPadding,
 		Handling: encodeHandlingTerms(b.Handling),
 	}
+	if len(b.Options) > 0 {
+		out.Options = place(b.Options)
+	}
+	return out
 }
 
 func encodeRoles(list []catalog.Role) *[]string {

@@ -10,6 +10,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/google/go-cmp/cmp"
+
 	"sabinbook/api/client"
 	"sabinbook/internal/money"
 	"sabinbook/store/storetest"
@@ -405,5 +407,29 @@ func TestRatingsOfTheStandardsExamples(t *testing.T) {
 		if r.value(t, "saa") != nil || !strings.Contains(string(r.body), "saa_needs_thirds") || r.value(t, "nrc") == nil {
 			t.Errorf("%s", r.body)
 		}
+	}
+}
+
+// Options that are named by their keys are answered alone, with the figures and in the order that they
+// have among all, and the echo is the same question.
+func TestOptionsByTheirKeys(t *testing.T) {
+	s := seeded(t, storetest.SQLite(t))
+	all, _ := s.ask(merged(t, question, `{"draws":{"count":0}}`))
+	third, first := all.Options[2], all.Options[0]
+	keys := fmt.Sprintf(`{"draws":{"count":0},"options":[%q,%q]}`, third.Key, first.Key)
+	alone, body := s.ask(merged(t, question, keys))
+	if len(alone.Options) != 2 || alone.CandidatesCount != 2 || alone.RankedCount != 2 || alone.LeftOutCount != 0 {
+		t.Fatalf("%d of %d", len(alone.Options), alone.CandidatesCount)
+	}
+	for i, want := range []client.RankedOption{first, third} {
+		place := int64(i + 1)
+		want.Place, want.BeatenBy = &place, alone.Options[i].BeatenBy
+		if diff := cmp.Diff(want, alone.Options[i]); diff != "" {
+			t.Error(diff)
+		}
+	}
+	inputs, _ := json.Marshal(alone.Inputs)
+	if _, again := s.ask(string(inputs)); string(again) != string(body) {
+		t.Error("the echo answers otherwise")
 	}
 }

@@ -177,19 +177,22 @@ func (n *noun[R, W]) put(ctx context.Context, ref, ifMatch string, w W) (item[W]
 }
 
 func (n *noun[R, W]) patch(ctx context.Context, s *Server, ref, ifMatch string, patch MergePatch) (item[W], error) {
-	return n.change(ctx, ref, ifMatch, func(stored R) (R, error) {
-		var none R
-		value, faults, err := s.contract.merge(n.schema, n.encode(stored), patch)
-		if err != nil {
-			return none, err
-		}
-		var w W
-		faults = append(faults, s.contract.bind(n.schema, value, &w)...)
-		if len(faults) > 0 {
-			return none, &requestError{kind: problemInvalid, faults: withRules(faults, pruned(n.check, value, faults))}
-		}
-		return n.record(w, n.parentOf(stored))
-	})
+	return n.change(ctx, ref, ifMatch, func(stored R) (R, error) { return n.patched(s.contract, stored, patch) })
+}
+
+// patched is the stored record with a merge patch applied to it.
+func (n *noun[R, W]) patched(c *contract, stored R, patch MergePatch) (R, error) {
+	var none R
+	value, faults, err := c.merge(n.schema, n.encode(stored), patch)
+	if err != nil {
+		return none, err
+	}
+	var w W
+	faults = append(faults, c.bind(n.schema, value, &w)...)
+	if len(faults) > 0 {
+		return none, &requestError{kind: problemInvalid, faults: withRules(faults, pruned(n.check, value, faults))}
+	}
+	return n.record(w, n.parentOf(stored))
 }
 
 // merge applies a merge patch (RFC 7396) to a record as the wire has it. The result is a
@@ -339,7 +342,7 @@ func (s *Server) bodyChecks() map[string]check {
 		"createSupplier": s.suppliers().check, "replaceSupplier": s.suppliers().check,
 		"createExchangeRate": s.exchangeRates().check, "replaceExchangeRate": s.exchangeRates().check,
 		"createOffer": s.offers().check, "replaceOffer": s.offers().check,
-		"addBatch": s.checkBatch, "createPrice": s.checkPrice, "createToken": s.checkToken,
+		"addBatch": s.checkBatch, "createPrice": s.checkPrice, "createToken": s.checkToken, "createShortlist": s.checkShortlist,
 		"rankOptions": s.checkRanking, "rateCurve": s.checkRatings, "checkHanging": s.checkHangingBody,
 		"estimateAbsorption": s.checkAbsorption, "estimateCost": s.checkCost, "estimateBurden": s.checkBurden, "planBuying": s.checkPurchase, "compareBuildAndBuy": s.checkBuildOrBuy, "estimateRoom": s.checkRoom,
 	}

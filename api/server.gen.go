@@ -266,6 +266,60 @@ type ServerInterface interface {
 	// RestoreRoom Bring back a deleted room.
 	// (POST /v1/rooms/{id}/restore)
 	RestoreRoom(ctx echo.Context, id ID, params RestoreRoomParams) error
+	// GetShared The document of the shortlist to which a share link leads.
+	// (GET /v1/shared/{secret})
+	GetShared(ctx echo.Context, secret string, params GetSharedParams) error
+	// ListShortlists List the shortlists that are there for you.
+	// (GET /v1/shortlists)
+	ListShortlists(ctx echo.Context, params ListShortlistsParams) error
+	// CreateShortlist Keep options of a ranking.
+	// (POST /v1/shortlists)
+	CreateShortlist(ctx echo.Context, params CreateShortlistParams) error
+	// VerifyShortlist Whether the figures of a document follow from what is in it.
+	// (POST /v1/shortlists/verify)
+	VerifyShortlist(ctx echo.Context) error
+	// DeleteShortlist Delete a shortlist; it can be restored.
+	// (DELETE /v1/shortlists/{id})
+	DeleteShortlist(ctx echo.Context, id ID, params DeleteShortlistParams) error
+	// GetShortlist Read a shortlist.
+	// (GET /v1/shortlists/{id})
+	GetShortlist(ctx echo.Context, id ID, params GetShortlistParams) error
+	// PatchShortlist Change what is said of a shortlist (RFC 7396).
+	// (PATCH /v1/shortlists/{id})
+	PatchShortlist(ctx echo.Context, id ID, params PatchShortlistParams) error
+	// ListComments List the comments on a shortlist.
+	// (GET /v1/shortlists/{id}/comments)
+	ListComments(ctx echo.Context, id ID, params ListCommentsParams) error
+	// CreateComment Say something about a shortlist.
+	// (POST /v1/shortlists/{id}/comments)
+	CreateComment(ctx echo.Context, id ID, params CreateCommentParams) error
+	// DeleteComment Delete a comment for ever.
+	// (DELETE /v1/shortlists/{id}/comments/{comment})
+	DeleteComment(ctx echo.Context, id ID, comment string, params DeleteCommentParams) error
+	// GetShortlistDocument The document of a shortlist, from which its answer can be proved.
+	// (GET /v1/shortlists/{id}/document)
+	GetShortlistDocument(ctx echo.Context, id ID, params GetShortlistDocumentParams) error
+	// RestoreShortlist Bring back a deleted shortlist.
+	// (POST /v1/shortlists/{id}/restore)
+	RestoreShortlist(ctx echo.Context, id ID, params RestoreShortlistParams) error
+	// ListShareLinks List the share links of a shortlist, ended ones among them.
+	// (GET /v1/shortlists/{id}/share-links)
+	ListShareLinks(ctx echo.Context, id ID, params ListShareLinksParams) error
+	// CreateShareLink Make a link by which anybody reads this shortlist; this answer alone shows it.
+	// (POST /v1/shortlists/{id}/share-links)
+	CreateShareLink(ctx echo.Context, id ID) error
+	// RevokeShareLink End a share link for ever, from the next request on.
+	// (DELETE /v1/shortlists/{id}/share-links/{link})
+	RevokeShareLink(ctx echo.Context, id ID, link string) error
+	// WithdrawVote Take your vote back.
+	// (DELETE /v1/shortlists/{id}/vote)
+	WithdrawVote(ctx echo.Context, id ID, params WithdrawVoteParams) error
+	// PutVote Vote for one option, or for none of them.
+	// (PUT /v1/shortlists/{id}/vote)
+	PutVote(ctx echo.Context, id ID, params PutVoteParams) error
+	// ListVotes Count the votes on each option, and tell who voted.
+	// (GET /v1/shortlists/{id}/votes)
+	ListVotes(ctx echo.Context, id ID, params ListVotesParams) error
 	// ListSources List sources.
 	// (GET /v1/sources)
 	ListSources(ctx echo.Context, params ListSourcesParams) error
@@ -4529,6 +4583,813 @@ func (w *ServerInterfaceWrapper) RestoreRoom(ctx echo.Context) error {
 	return err
 }
 
+// GetShared converts echo context to params.
+func (w *ServerInterfaceWrapper) GetShared(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "secret" -------------
+	var secret string
+
+	err = runtime.BindStyledParameterWithOptions("simple", "secret", ctx.Param("secret"), &secret, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter secret: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetSharedParams
+	// ------------- Optional query parameter "format" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "format", ctx.QueryParams(), &params.Format, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter format: %s", err))
+	}
+
+	// ------------- Optional query parameter "key" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "key", ctx.QueryParams(), &params.Key, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter key: %s", err))
+	}
+
+	// ------------- Optional query parameter "all" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "all", ctx.QueryParams(), &params.All, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter all: %s", err))
+	}
+
+	// ------------- Optional query parameter "delimiter" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "delimiter", ctx.QueryParams(), &params.Delimiter, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter delimiter: %s", err))
+	}
+
+	// ------------- Optional query parameter "decimal" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "decimal", ctx.QueryParams(), &params.Decimal, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter decimal: %s", err))
+	}
+
+	// ------------- Optional query parameter "bom" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "bom", ctx.QueryParams(), &params.Bom, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter bom: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetShared(ctx, secret, params)
+	return err
+}
+
+// ListShortlists converts echo context to params.
+func (w *ServerInterfaceWrapper) ListShortlists(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListShortlistsParams
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	// ------------- Optional query parameter "sort" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "sort", ctx.QueryParams(), &params.Sort, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter sort: %s", err))
+	}
+
+	// ------------- Optional query parameter "q" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "q", ctx.QueryParams(), &params.Q, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter q: %s", err))
+	}
+
+	// ------------- Optional query parameter "include" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "include", ctx.QueryParams(), &params.Include, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter include: %s", err))
+	}
+
+	// ------------- Optional query parameter "format" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "format", ctx.QueryParams(), &params.Format, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter format: %s", err))
+	}
+
+	// ------------- Optional query parameter "fields" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "fields", ctx.QueryParams(), &params.Fields, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter fields: %s", err))
+	}
+
+	// ------------- Optional query parameter "delimiter" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "delimiter", ctx.QueryParams(), &params.Delimiter, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter delimiter: %s", err))
+	}
+
+	// ------------- Optional query parameter "decimal" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "decimal", ctx.QueryParams(), &params.Decimal, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter decimal: %s", err))
+	}
+
+	// ------------- Optional query parameter "bom" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "bom", ctx.QueryParams(), &params.Bom, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter bom: %s", err))
+	}
+
+	// ------------- Optional query parameter "status" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "status", ctx.QueryParams(), &params.Status, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter status: %s", err))
+	}
+
+	// ------------- Optional query parameter "visibility" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "visibility", ctx.QueryParams(), &params.Visibility, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter visibility: %s", err))
+	}
+
+	// ------------- Optional query parameter "created_by" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "created_by", ctx.QueryParams(), &params.CreatedBy, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter created_by: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListShortlists(ctx, params)
+	return err
+}
+
+// CreateShortlist converts echo context to params.
+func (w *ServerInterfaceWrapper) CreateShortlist(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params CreateShortlistParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Idempotency-Key, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Idempotency-Key: %s", err))
+		}
+
+		params.IdempotencyKey = &IdempotencyKey
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.CreateShortlist(ctx, params)
+	return err
+}
+
+// VerifyShortlist converts echo context to params.
+func (w *ServerInterfaceWrapper) VerifyShortlist(ctx echo.Context) error {
+	var err error
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.VerifyShortlist(ctx)
+	return err
+}
+
+// DeleteShortlist converts echo context to params.
+func (w *ServerInterfaceWrapper) DeleteShortlist(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params DeleteShortlistParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Required header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = IfMatch
+	} else {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.DeleteShortlist(ctx, id, params)
+	return err
+}
+
+// GetShortlist converts echo context to params.
+func (w *ServerInterfaceWrapper) GetShortlist(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetShortlistParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetShortlist(ctx, id, params)
+	return err
+}
+
+// PatchShortlist converts echo context to params.
+func (w *ServerInterfaceWrapper) PatchShortlist(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params PatchShortlistParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Required header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = IfMatch
+	} else {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.PatchShortlist(ctx, id, params)
+	return err
+}
+
+// ListComments converts echo context to params.
+func (w *ServerInterfaceWrapper) ListComments(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListCommentsParams
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	// ------------- Optional query parameter "sort" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "sort", ctx.QueryParams(), &params.Sort, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter sort: %s", err))
+	}
+
+	// ------------- Optional query parameter "include" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "include", ctx.QueryParams(), &params.Include, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter include: %s", err))
+	}
+
+	// ------------- Optional query parameter "created_by" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "created_by", ctx.QueryParams(), &params.CreatedBy, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter created_by: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListComments(ctx, id, params)
+	return err
+}
+
+// CreateComment converts echo context to params.
+func (w *ServerInterfaceWrapper) CreateComment(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params CreateCommentParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Idempotency-Key, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Idempotency-Key: %s", err))
+		}
+
+		params.IdempotencyKey = &IdempotencyKey
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.CreateComment(ctx, id, params)
+	return err
+}
+
+// DeleteComment converts echo context to params.
+func (w *ServerInterfaceWrapper) DeleteComment(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// ------------- Path parameter "comment" -------------
+	var comment string
+
+	err = runtime.BindStyledParameterWithOptions("simple", "comment", ctx.Param("comment"), &comment, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter comment: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params DeleteCommentParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.DeleteComment(ctx, id, comment, params)
+	return err
+}
+
+// GetShortlistDocument converts echo context to params.
+func (w *ServerInterfaceWrapper) GetShortlistDocument(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetShortlistDocumentParams
+	// ------------- Optional query parameter "format" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "format", ctx.QueryParams(), &params.Format, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter format: %s", err))
+	}
+
+	// ------------- Optional query parameter "key" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "key", ctx.QueryParams(), &params.Key, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter key: %s", err))
+	}
+
+	// ------------- Optional query parameter "all" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "all", ctx.QueryParams(), &params.All, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter all: %s", err))
+	}
+
+	// ------------- Optional query parameter "delimiter" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "delimiter", ctx.QueryParams(), &params.Delimiter, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter delimiter: %s", err))
+	}
+
+	// ------------- Optional query parameter "decimal" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "decimal", ctx.QueryParams(), &params.Decimal, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter decimal: %s", err))
+	}
+
+	// ------------- Optional query parameter "bom" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "bom", ctx.QueryParams(), &params.Bom, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter bom: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetShortlistDocument(ctx, id, params)
+	return err
+}
+
+// RestoreShortlist converts echo context to params.
+func (w *ServerInterfaceWrapper) RestoreShortlist(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params RestoreShortlistParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Idempotency-Key, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Idempotency-Key: %s", err))
+		}
+
+		params.IdempotencyKey = &IdempotencyKey
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.RestoreShortlist(ctx, id, params)
+	return err
+}
+
+// ListShareLinks converts echo context to params.
+func (w *ServerInterfaceWrapper) ListShareLinks(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListShareLinksParams
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	// ------------- Optional query parameter "sort" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "sort", ctx.QueryParams(), &params.Sort, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter sort: %s", err))
+	}
+
+	// ------------- Optional query parameter "include" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "include", ctx.QueryParams(), &params.Include, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter include: %s", err))
+	}
+
+	// ------------- Optional query parameter "created_by" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "created_by", ctx.QueryParams(), &params.CreatedBy, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter created_by: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListShareLinks(ctx, id, params)
+	return err
+}
+
+// CreateShareLink converts echo context to params.
+func (w *ServerInterfaceWrapper) CreateShareLink(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.CreateShareLink(ctx, id)
+	return err
+}
+
+// RevokeShareLink converts echo context to params.
+func (w *ServerInterfaceWrapper) RevokeShareLink(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// ------------- Path parameter "link" -------------
+	var link string
+
+	err = runtime.BindStyledParameterWithOptions("simple", "link", ctx.Param("link"), &link, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter link: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.RevokeShareLink(ctx, id, link)
+	return err
+}
+
+// WithdrawVote converts echo context to params.
+func (w *ServerInterfaceWrapper) WithdrawVote(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params WithdrawVoteParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.WithdrawVote(ctx, id, params)
+	return err
+}
+
+// PutVote converts echo context to params.
+func (w *ServerInterfaceWrapper) PutVote(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params PutVoteParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.PutVote(ctx, id, params)
+	return err
+}
+
+// ListVotes converts echo context to params.
+func (w *ServerInterfaceWrapper) ListVotes(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListVotesParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListVotes(ctx, id, params)
+	return err
+}
+
 // ListSources converts echo context to params.
 func (w *ServerInterfaceWrapper) ListSources(ctx echo.Context) error {
 	var err error
@@ -5485,6 +6346,24 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.PATCH(options.BaseURL+"/v1/rooms/:id", wrapper.PatchRoom, options.OperationMiddlewares["patchRoom"]...)
 	router.PUT(options.BaseURL+"/v1/rooms/:id", wrapper.ReplaceRoom, options.OperationMiddlewares["replaceRoom"]...)
 	router.POST(options.BaseURL+"/v1/rooms/:id/restore", wrapper.RestoreRoom, options.OperationMiddlewares["restoreRoom"]...)
+	router.GET(options.BaseURL+"/v1/shared/:secret", wrapper.GetShared, options.OperationMiddlewares["getShared"]...)
+	router.GET(options.BaseURL+"/v1/shortlists", wrapper.ListShortlists, options.OperationMiddlewares["listShortlists"]...)
+	router.POST(options.BaseURL+"/v1/shortlists", wrapper.CreateShortlist, options.OperationMiddlewares["createShortlist"]...)
+	router.DELETE(options.BaseURL+"/v1/shortlists/:id", wrapper.DeleteShortlist, options.OperationMiddlewares["deleteShortlist"]...)
+	router.GET(options.BaseURL+"/v1/shortlists/:id", wrapper.GetShortlist, options.OperationMiddlewares["getShortlist"]...)
+	router.PATCH(options.BaseURL+"/v1/shortlists/:id", wrapper.PatchShortlist, options.OperationMiddlewares["patchShortlist"]...)
+	router.GET(options.BaseURL+"/v1/shortlists/:id/comments", wrapper.ListComments, options.OperationMiddlewares["listComments"]...)
+	router.POST(options.BaseURL+"/v1/shortlists/:id/comments", wrapper.CreateComment, options.OperationMiddlewares["createComment"]...)
+	router.DELETE(options.BaseURL+"/v1/shortlists/:id/comments/:comment", wrapper.DeleteComment, options.OperationMiddlewares["deleteComment"]...)
+	router.GET(options.BaseURL+"/v1/shortlists/:id/document", wrapper.GetShortlistDocument, options.OperationMiddlewares["getShortlistDocument"]...)
+	router.POST(options.BaseURL+"/v1/shortlists/:id/restore", wrapper.RestoreShortlist, options.OperationMiddlewares["restoreShortlist"]...)
+	router.GET(options.BaseURL+"/v1/shortlists/:id/share-links", wrapper.ListShareLinks, options.OperationMiddlewares["listShareLinks"]...)
+	router.POST(options.BaseURL+"/v1/shortlists/:id/share-links", wrapper.CreateShareLink, options.OperationMiddlewares["createShareLink"]...)
+	router.DELETE(options.BaseURL+"/v1/shortlists/:id/share-links/:link", wrapper.RevokeShareLink, options.OperationMiddlewares["revokeShareLink"]...)
+	router.DELETE(options.BaseURL+"/v1/shortlists/:id/vote", wrapper.WithdrawVote, options.OperationMiddlewares["withdrawVote"]...)
+	router.PUT(options.BaseURL+"/v1/shortlists/:id/vote", wrapper.PutVote, options.OperationMiddlewares["putVote"]...)
+	router.GET(options.BaseURL+"/v1/shortlists/:id/votes", wrapper.ListVotes, options.OperationMiddlewares["listVotes"]...)
+	router.POST(options.BaseURL+"/v1/shortlists/verify", wrapper.VerifyShortlist, options.OperationMiddlewares["verifyShortlist"]...)
 	router.GET(options.BaseURL+"/v1/sources", wrapper.ListSources, options.OperationMiddlewares["listSources"]...)
 	router.POST(options.BaseURL+"/v1/sources", wrapper.CreateSource, options.OperationMiddlewares["createSource"]...)
 	router.DELETE(options.BaseURL+"/v1/sources/:id", wrapper.DeleteSource, options.OperationMiddlewares["deleteSource"]...)
@@ -5600,6 +6479,18 @@ type CatalogPackageApplicationZipResponse struct {
 
 	Headers       CatalogPackageResponseHeaders
 	ContentLength int64
+}
+
+type CommentCreatedJSONResponse Comment
+
+type CommentPageResponseHeaders struct {
+	ETag *string
+	Link *string
+}
+type CommentPageJSONResponse struct {
+	Body CommentList
+
+	Headers CommentPageResponseHeaders
 }
 
 type ConflictApplicationProblemPlusJSONResponse Problem
@@ -5743,6 +6634,9 @@ type ForbiddenApplicationProblemPlusJSONResponse struct {
 	Body Problem
 
 	Headers ForbiddenResponseHeaders
+}
+
+type GoneResponse struct {
 }
 
 type HangingAnswerResponseHeaders struct {
@@ -5990,6 +6884,91 @@ type RoomPageJSONResponse struct {
 	Headers RoomPageResponseHeaders
 }
 
+type ShareLinkCreatedResponseHeaders struct {
+	CacheControl *string
+}
+type ShareLinkCreatedJSONResponse struct {
+	Body ShareLink
+
+	Headers ShareLinkCreatedResponseHeaders
+}
+
+type ShareLinkPageResponseHeaders struct {
+	CacheControl *string
+	ETag         *string
+	Link         *string
+}
+type ShareLinkPageJSONResponse struct {
+	Body ShareLinkList
+
+	Headers ShareLinkPageResponseHeaders
+}
+
+type SharedDocumentResponseHeaders struct {
+	CacheControl          *string
+	ContentDisposition    *string
+	ContentSecurityPolicy *string
+	ETag                  *string
+	ReprDigest            *string
+}
+type SharedDocumentJSONResponse struct {
+	Body ShortlistDocument
+
+	Headers SharedDocumentResponseHeaders
+}
+
+type ShortlistCreatedResponseHeaders struct {
+	ETag     string
+	Location string
+}
+type ShortlistCreatedJSONResponse struct {
+	Body Shortlist
+
+	Headers ShortlistCreatedResponseHeaders
+}
+
+type ShortlistDocumentFileResponseHeaders struct {
+	ContentDisposition    *string
+	ContentLocation       *string
+	ContentSecurityPolicy *string
+	ETag                  *string
+	ReprDigest            *string
+}
+type ShortlistDocumentFileJSONResponse struct {
+	Body ShortlistDocument
+
+	Headers ShortlistDocumentFileResponseHeaders
+}
+
+type ShortlistItemResponseHeaders struct {
+	ContentLocation *string
+	ETag            string
+}
+type ShortlistItemJSONResponse struct {
+	Body Shortlist
+
+	Headers ShortlistItemResponseHeaders
+}
+
+type ShortlistPageResponseHeaders struct {
+	ETag *string
+	Link *string
+}
+type ShortlistPageJSONResponse struct {
+	Body ShortlistList
+
+	Headers ShortlistPageResponseHeaders
+}
+
+type ShortlistVerdictAnswerResponseHeaders struct {
+	ETag *string
+}
+type ShortlistVerdictAnswerJSONResponse struct {
+	Body ShortlistVerdict
+
+	Headers ShortlistVerdictAnswerResponseHeaders
+}
+
 type SourceCreatedResponseHeaders struct {
 	ETag     string
 	Location string
@@ -6097,6 +7076,17 @@ type UnauthorizedApplicationProblemPlusJSONResponse struct {
 type UnavailableApplicationProblemPlusJSONResponse Problem
 
 type UnsupportedMediaTypeApplicationProblemPlusJSONResponse Problem
+
+type VoteCountResponseHeaders struct {
+	ETag *string
+}
+type VoteCountJSONResponse struct {
+	Body VoteCount
+
+	Headers VoteCountResponseHeaders
+}
+
+type VoteItemJSONResponse Vote
 
 type EstimateAbsorptionRequestObject struct {
 	Body *EstimateAbsorptionJSONRequestBody
@@ -8260,6 +9250,472 @@ func (response RestoreRoom200JSONResponse) VisitRestoreRoomResponse(w http.Respo
 	return err
 }
 
+type GetSharedRequestObject struct {
+	Secret string `json:"secret"`
+	Params GetSharedParams
+}
+
+type GetSharedResponseObject interface {
+	VisitGetSharedResponse(w http.ResponseWriter) error
+}
+
+type GetShared200JSONResponse struct{ SharedDocumentJSONResponse }
+
+func (response GetShared200JSONResponse) VisitGetSharedResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.CacheControl != nil {
+		w.Header().Set("Cache-Control", fmt.Sprint(*response.Headers.CacheControl))
+	}
+	if response.Headers.ContentDisposition != nil {
+		w.Header().Set("Content-Disposition", fmt.Sprint(*response.Headers.ContentDisposition))
+	}
+	if response.Headers.ContentSecurityPolicy != nil {
+		w.Header().Set("Content-Security-Policy", fmt.Sprint(*response.Headers.ContentSecurityPolicy))
+	}
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.ReprDigest != nil {
+		w.Header().Set("Repr-Digest", fmt.Sprint(*response.Headers.ReprDigest))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListShortlistsRequestObject struct {
+	Params ListShortlistsParams
+}
+
+type ListShortlistsResponseObject interface {
+	VisitListShortlistsResponse(w http.ResponseWriter) error
+}
+
+type ListShortlists200JSONResponse struct{ ShortlistPageJSONResponse }
+
+func (response ListShortlists200JSONResponse) VisitListShortlistsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CreateShortlistRequestObject struct {
+	Params CreateShortlistParams
+	Body   *CreateShortlistJSONRequestBody
+}
+
+type CreateShortlistResponseObject interface {
+	VisitCreateShortlistResponse(w http.ResponseWriter) error
+}
+
+type CreateShortlist201JSONResponse struct{ ShortlistCreatedJSONResponse }
+
+func (response CreateShortlist201JSONResponse) VisitCreateShortlistResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.Header().Set("Location", fmt.Sprint(response.Headers.Location))
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type VerifyShortlistRequestObject struct {
+	Body *VerifyShortlistJSONRequestBody
+}
+
+type VerifyShortlistResponseObject interface {
+	VisitVerifyShortlistResponse(w http.ResponseWriter) error
+}
+
+type VerifyShortlist200JSONResponse struct {
+	ShortlistVerdictAnswerJSONResponse
+}
+
+func (response VerifyShortlist200JSONResponse) VisitVerifyShortlistResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type DeleteShortlistRequestObject struct {
+	ID     ID `json:"id"`
+	Params DeleteShortlistParams
+}
+
+type DeleteShortlistResponseObject interface {
+	VisitDeleteShortlistResponse(w http.ResponseWriter) error
+}
+
+type DeleteShortlist204Response = DeletedResponse
+
+func (response DeleteShortlist204Response) VisitDeleteShortlistResponse(w http.ResponseWriter) error {
+	w.WriteHeader(204)
+	return nil
+}
+
+type GetShortlistRequestObject struct {
+	ID     ID `json:"id"`
+	Params GetShortlistParams
+}
+
+type GetShortlistResponseObject interface {
+	VisitGetShortlistResponse(w http.ResponseWriter) error
+}
+
+type GetShortlist200JSONResponse struct{ ShortlistItemJSONResponse }
+
+func (response GetShortlist200JSONResponse) VisitGetShortlistResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ContentLocation != nil {
+		w.Header().Set("Content-Location", fmt.Sprint(*response.Headers.ContentLocation))
+	}
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type PatchShortlistRequestObject struct {
+	ID     ID `json:"id"`
+	Params PatchShortlistParams
+	Body   *PatchShortlistApplicationMergePatchPlusJSONRequestBody
+}
+
+type PatchShortlistResponseObject interface {
+	VisitPatchShortlistResponse(w http.ResponseWriter) error
+}
+
+type PatchShortlist200JSONResponse struct{ ShortlistItemJSONResponse }
+
+func (response PatchShortlist200JSONResponse) VisitPatchShortlistResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ContentLocation != nil {
+		w.Header().Set("Content-Location", fmt.Sprint(*response.Headers.ContentLocation))
+	}
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListCommentsRequestObject struct {
+	ID     ID `json:"id"`
+	Params ListCommentsParams
+}
+
+type ListCommentsResponseObject interface {
+	VisitListCommentsResponse(w http.ResponseWriter) error
+}
+
+type ListComments200JSONResponse struct{ CommentPageJSONResponse }
+
+func (response ListComments200JSONResponse) VisitListCommentsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CreateCommentRequestObject struct {
+	ID     ID `json:"id"`
+	Params CreateCommentParams
+	Body   *CreateCommentJSONRequestBody
+}
+
+type CreateCommentResponseObject interface {
+	VisitCreateCommentResponse(w http.ResponseWriter) error
+}
+
+type CreateComment201JSONResponse struct{ CommentCreatedJSONResponse }
+
+func (response CreateComment201JSONResponse) VisitCreateCommentResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type DeleteCommentRequestObject struct {
+	ID      ID     `json:"id"`
+	Comment string `json:"comment"`
+	Params  DeleteCommentParams
+}
+
+type DeleteCommentResponseObject interface {
+	VisitDeleteCommentResponse(w http.ResponseWriter) error
+}
+
+type DeleteComment204Response = GoneResponse
+
+func (response DeleteComment204Response) VisitDeleteCommentResponse(w http.ResponseWriter) error {
+	w.WriteHeader(204)
+	return nil
+}
+
+type GetShortlistDocumentRequestObject struct {
+	ID     ID `json:"id"`
+	Params GetShortlistDocumentParams
+}
+
+type GetShortlistDocumentResponseObject interface {
+	VisitGetShortlistDocumentResponse(w http.ResponseWriter) error
+}
+
+type GetShortlistDocument200JSONResponse struct {
+	ShortlistDocumentFileJSONResponse
+}
+
+func (response GetShortlistDocument200JSONResponse) VisitGetShortlistDocumentResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ContentDisposition != nil {
+		w.Header().Set("Content-Disposition", fmt.Sprint(*response.Headers.ContentDisposition))
+	}
+	if response.Headers.ContentLocation != nil {
+		w.Header().Set("Content-Location", fmt.Sprint(*response.Headers.ContentLocation))
+	}
+	if response.Headers.ContentSecurityPolicy != nil {
+		w.Header().Set("Content-Security-Policy", fmt.Sprint(*response.Headers.ContentSecurityPolicy))
+	}
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.ReprDigest != nil {
+		w.Header().Set("Repr-Digest", fmt.Sprint(*response.Headers.ReprDigest))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type RestoreShortlistRequestObject struct {
+	ID     ID `json:"id"`
+	Params RestoreShortlistParams
+}
+
+type RestoreShortlistResponseObject interface {
+	VisitRestoreShortlistResponse(w http.ResponseWriter) error
+}
+
+type RestoreShortlist200JSONResponse struct{ ShortlistItemJSONResponse }
+
+func (response RestoreShortlist200JSONResponse) VisitRestoreShortlistResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ContentLocation != nil {
+		w.Header().Set("Content-Location", fmt.Sprint(*response.Headers.ContentLocation))
+	}
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListShareLinksRequestObject struct {
+	ID     ID `json:"id"`
+	Params ListShareLinksParams
+}
+
+type ListShareLinksResponseObject interface {
+	VisitListShareLinksResponse(w http.ResponseWriter) error
+}
+
+type ListShareLinks200JSONResponse struct{ ShareLinkPageJSONResponse }
+
+func (response ListShareLinks200JSONResponse) VisitListShareLinksResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.CacheControl != nil {
+		w.Header().Set("Cache-Control", fmt.Sprint(*response.Headers.CacheControl))
+	}
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CreateShareLinkRequestObject struct {
+	ID   ID `json:"id"`
+	Body *CreateShareLinkJSONRequestBody
+}
+
+type CreateShareLinkResponseObject interface {
+	VisitCreateShareLinkResponse(w http.ResponseWriter) error
+}
+
+type CreateShareLink201JSONResponse struct{ ShareLinkCreatedJSONResponse }
+
+func (response CreateShareLink201JSONResponse) VisitCreateShareLinkResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.CacheControl != nil {
+		w.Header().Set("Cache-Control", fmt.Sprint(*response.Headers.CacheControl))
+	}
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type RevokeShareLinkRequestObject struct {
+	ID   ID     `json:"id"`
+	Link string `json:"link"`
+}
+
+type RevokeShareLinkResponseObject interface {
+	VisitRevokeShareLinkResponse(w http.ResponseWriter) error
+}
+
+type RevokeShareLink204Response = RevokedResponse
+
+func (response RevokeShareLink204Response) VisitRevokeShareLinkResponse(w http.ResponseWriter) error {
+	w.WriteHeader(204)
+	return nil
+}
+
+type WithdrawVoteRequestObject struct {
+	ID     ID `json:"id"`
+	Params WithdrawVoteParams
+}
+
+type WithdrawVoteResponseObject interface {
+	VisitWithdrawVoteResponse(w http.ResponseWriter) error
+}
+
+type WithdrawVote204Response = GoneResponse
+
+func (response WithdrawVote204Response) VisitWithdrawVoteResponse(w http.ResponseWriter) error {
+	w.WriteHeader(204)
+	return nil
+}
+
+type PutVoteRequestObject struct {
+	ID     ID `json:"id"`
+	Params PutVoteParams
+	Body   *PutVoteJSONRequestBody
+}
+
+type PutVoteResponseObject interface {
+	VisitPutVoteResponse(w http.ResponseWriter) error
+}
+
+type PutVote200JSONResponse struct{ VoteItemJSONResponse }
+
+func (response PutVote200JSONResponse) VisitPutVoteResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListVotesRequestObject struct {
+	ID     ID `json:"id"`
+	Params ListVotesParams
+}
+
+type ListVotesResponseObject interface {
+	VisitListVotesResponse(w http.ResponseWriter) error
+}
+
+type ListVotes200JSONResponse struct{ VoteCountJSONResponse }
+
+func (response ListVotes200JSONResponse) VisitListVotesResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type ListSourcesRequestObject struct {
 	Params ListSourcesParams
 }
@@ -9024,6 +10480,60 @@ type StrictServerInterface interface {
 	// RestoreRoom Bring back a deleted room.
 	// (POST /v1/rooms/{id}/restore)
 	RestoreRoom(ctx context.Context, request RestoreRoomRequestObject) (RestoreRoomResponseObject, error)
+	// GetShared The document of the shortlist to which a share link leads.
+	// (GET /v1/shared/{secret})
+	GetShared(ctx context.Context, request GetSharedRequestObject) (GetSharedResponseObject, error)
+	// ListShortlists List the shortlists that are there for you.
+	// (GET /v1/shortlists)
+	ListShortlists(ctx context.Context, request ListShortlistsRequestObject) (ListShortlistsResponseObject, error)
+	// CreateShortlist Keep options of a ranking.
+	// (POST /v1/shortlists)
+	CreateShortlist(ctx context.Context, request CreateShortlistRequestObject) (CreateShortlistResponseObject, error)
+	// VerifyShortlist Whether the figures of a document follow from what is in it.
+	// (POST /v1/shortlists/verify)
+	VerifyShortlist(ctx context.Context, request VerifyShortlistRequestObject) (VerifyShortlistResponseObject, error)
+	// DeleteShortlist Delete a shortlist; it can be restored.
+	// (DELETE /v1/shortlists/{id})
+	DeleteShortlist(ctx context.Context, request DeleteShortlistRequestObject) (DeleteShortlistResponseObject, error)
+	// GetShortlist Read a shortlist.
+	// (GET /v1/shortlists/{id})
+	GetShortlist(ctx context.Context, request GetShortlistRequestObject) (GetShortlistResponseObject, error)
+	// PatchShortlist Change what is said of a shortlist (RFC 7396).
+	// (PATCH /v1/shortlists/{id})
+	PatchShortlist(ctx context.Context, request PatchShortlistRequestObject) (PatchShortlistResponseObject, error)
+	// ListComments List the comments on a shortlist.
+	// (GET /v1/shortlists/{id}/comments)
+	ListComments(ctx context.Context, request ListCommentsRequestObject) (ListCommentsResponseObject, error)
+	// CreateComment Say something about a shortlist.
+	// (POST /v1/shortlists/{id}/comments)
+	CreateComment(ctx context.Context, request CreateCommentRequestObject) (CreateCommentResponseObject, error)
+	// DeleteComment Delete a comment for ever.
+	// (DELETE /v1/shortlists/{id}/comments/{comment})
+	DeleteComment(ctx context.Context, request DeleteCommentRequestObject) (DeleteCommentResponseObject, error)
+	// GetShortlistDocument The document of a shortlist, from which its answer can be proved.
+	// (GET /v1/shortlists/{id}/document)
+	GetShortlistDocument(ctx context.Context, request GetShortlistDocumentRequestObject) (GetShortlistDocumentResponseObject, error)
+	// RestoreShortlist Bring back a deleted shortlist.
+	// (POST /v1/shortlists/{id}/restore)
+	RestoreShortlist(ctx context.Context, request RestoreShortlistRequestObject) (RestoreShortlistResponseObject, error)
+	// ListShareLinks List the share links of a shortlist, ended ones among them.
+	// (GET /v1/shortlists/{id}/share-links)
+	ListShareLinks(ctx context.Context, request ListShareLinksRequestObject) (ListShareLinksResponseObject, error)
+	// CreateShareLink Make a link by which anybody reads this shortlist; this answer alone shows it.
+	// (POST /v1/shortlists/{id}/share-links)
+	CreateShareLink(ctx context.Context, request CreateShareLinkRequestObject) (CreateShareLinkResponseObject, error)
+	// RevokeShareLink End a share link for ever, from the next request on.
+	// (DELETE /v1/shortlists/{id}/share-links/{link})
+	RevokeShareLink(ctx context.Context, request RevokeShareLinkRequestObject) (RevokeShareLinkResponseObject, error)
+	// WithdrawVote Take your vote back.
+	// (DELETE /v1/shortlists/{id}/vote)
+	WithdrawVote(ctx context.Context, request WithdrawVoteRequestObject) (WithdrawVoteResponseObject, error)
+	// PutVote Vote for one option, or for none of them.
+	// (PUT /v1/shortlists/{id}/vote)
+	PutVote(ctx context.Context, request PutVoteRequestObject) (PutVoteResponseObject, error)
+	// ListVotes Count the votes on each option, and tell who voted.
+	// (GET /v1/shortlists/{id}/votes)
+	ListVotes(ctx context.Context, request ListVotesRequestObject) (ListVotesResponseObject, error)
 	// ListSources List sources.
 	// (GET /v1/sources)
 	ListSources(ctx context.Context, request ListSourcesRequestObject) (ListSourcesResponseObject, error)
@@ -12076,6 +13586,607 @@ func (sh *strictHandler) RestoreRoom(ctx echo.Context, id ID, params RestoreRoom
 		return err
 	} else if validResponse, ok := response.(RestoreRoomResponseObject); ok {
 		return validResponse.VisitRestoreRoomResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetShared operation middleware
+func (sh *strictHandler) GetShared(ctx echo.Context, secret string, params GetSharedParams) error {
+	var request GetSharedRequestObject
+
+	request.Secret = secret
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetShared(ctx.Request().Context(), request.(GetSharedRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetShared")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetSharedResponseObject); ok {
+		return validResponse.VisitGetSharedResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListShortlists operation middleware
+func (sh *strictHandler) ListShortlists(ctx echo.Context, params ListShortlistsParams) error {
+	var request ListShortlistsRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListShortlists(ctx.Request().Context(), request.(ListShortlistsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListShortlists")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListShortlistsResponseObject); ok {
+		return validResponse.VisitListShortlistsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// CreateShortlist operation middleware
+func (sh *strictHandler) CreateShortlist(ctx echo.Context, params CreateShortlistParams) error {
+	var request CreateShortlistRequestObject
+
+	request.Params = params
+
+	var body CreateShortlistJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.CreateShortlist(ctx.Request().Context(), request.(CreateShortlistRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "CreateShortlist")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(CreateShortlistResponseObject); ok {
+		return validResponse.VisitCreateShortlistResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// VerifyShortlist operation middleware
+func (sh *strictHandler) VerifyShortlist(ctx echo.Context) error {
+	var request VerifyShortlistRequestObject
+
+	var body VerifyShortlistJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.VerifyShortlist(ctx.Request().Context(), request.(VerifyShortlistRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "VerifyShortlist")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(VerifyShortlistResponseObject); ok {
+		return validResponse.VisitVerifyShortlistResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// DeleteShortlist operation middleware
+func (sh *strictHandler) DeleteShortlist(ctx echo.Context, id ID, params DeleteShortlistParams) error {
+	var request DeleteShortlistRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.DeleteShortlist(ctx.Request().Context(), request.(DeleteShortlistRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "DeleteShortlist")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(DeleteShortlistResponseObject); ok {
+		return validResponse.VisitDeleteShortlistResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetShortlist operation middleware
+func (sh *strictHandler) GetShortlist(ctx echo.Context, id ID, params GetShortlistParams) error {
+	var request GetShortlistRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetShortlist(ctx.Request().Context(), request.(GetShortlistRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetShortlist")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetShortlistResponseObject); ok {
+		return validResponse.VisitGetShortlistResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// PatchShortlist operation middleware
+func (sh *strictHandler) PatchShortlist(ctx echo.Context, id ID, params PatchShortlistParams) error {
+	var request PatchShortlistRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	var body PatchShortlistApplicationMergePatchPlusJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.PatchShortlist(ctx.Request().Context(), request.(PatchShortlistRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "PatchShortlist")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(PatchShortlistResponseObject); ok {
+		return validResponse.VisitPatchShortlistResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListComments operation middleware
+func (sh *strictHandler) ListComments(ctx echo.Context, id ID, params ListCommentsParams) error {
+	var request ListCommentsRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListComments(ctx.Request().Context(), request.(ListCommentsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListComments")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListCommentsResponseObject); ok {
+		return validResponse.VisitListCommentsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// CreateComment operation middleware
+func (sh *strictHandler) CreateComment(ctx echo.Context, id ID, params CreateCommentParams) error {
+	var request CreateCommentRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	var body CreateCommentJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.CreateComment(ctx.Request().Context(), request.(CreateCommentRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "CreateComment")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(CreateCommentResponseObject); ok {
+		return validResponse.VisitCreateCommentResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// DeleteComment operation middleware
+func (sh *strictHandler) DeleteComment(ctx echo.Context, id ID, comment string, params DeleteCommentParams) error {
+	var request DeleteCommentRequestObject
+
+	request.ID = id
+	request.Comment = comment
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.DeleteComment(ctx.Request().Context(), request.(DeleteCommentRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "DeleteComment")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(DeleteCommentResponseObject); ok {
+		return validResponse.VisitDeleteCommentResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetShortlistDocument operation middleware
+func (sh *strictHandler) GetShortlistDocument(ctx echo.Context, id ID, params GetShortlistDocumentParams) error {
+	var request GetShortlistDocumentRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetShortlistDocument(ctx.Request().Context(), request.(GetShortlistDocumentRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetShortlistDocument")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetShortlistDocumentResponseObject); ok {
+		return validResponse.VisitGetShortlistDocumentResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// RestoreShortlist operation middleware
+func (sh *strictHandler) RestoreShortlist(ctx echo.Context, id ID, params RestoreShortlistParams) error {
+	var request RestoreShortlistRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.RestoreShortlist(ctx.Request().Context(), request.(RestoreShortlistRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "RestoreShortlist")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(RestoreShortlistResponseObject); ok {
+		return validResponse.VisitRestoreShortlistResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListShareLinks operation middleware
+func (sh *strictHandler) ListShareLinks(ctx echo.Context, id ID, params ListShareLinksParams) error {
+	var request ListShareLinksRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListShareLinks(ctx.Request().Context(), request.(ListShareLinksRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListShareLinks")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListShareLinksResponseObject); ok {
+		return validResponse.VisitListShareLinksResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// CreateShareLink operation middleware
+func (sh *strictHandler) CreateShareLink(ctx echo.Context, id ID) error {
+	var request CreateShareLinkRequestObject
+
+	request.ID = id
+
+	var body CreateShareLinkJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.CreateShareLink(ctx.Request().Context(), request.(CreateShareLinkRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "CreateShareLink")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(CreateShareLinkResponseObject); ok {
+		return validResponse.VisitCreateShareLinkResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// RevokeShareLink operation middleware
+func (sh *strictHandler) RevokeShareLink(ctx echo.Context, id ID, link string) error {
+	var request RevokeShareLinkRequestObject
+
+	request.ID = id
+	request.Link = link
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.RevokeShareLink(ctx.Request().Context(), request.(RevokeShareLinkRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "RevokeShareLink")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(RevokeShareLinkResponseObject); ok {
+		return validResponse.VisitRevokeShareLinkResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// WithdrawVote operation middleware
+func (sh *strictHandler) WithdrawVote(ctx echo.Context, id ID, params WithdrawVoteParams) error {
+	var request WithdrawVoteRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.WithdrawVote(ctx.Request().Context(), request.(WithdrawVoteRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "WithdrawVote")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(WithdrawVoteResponseObject); ok {
+		return validResponse.VisitWithdrawVoteResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// PutVote operation middleware
+func (sh *strictHandler) PutVote(ctx echo.Context, id ID, params PutVoteParams) error {
+	var request PutVoteRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	var body PutVoteJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.PutVote(ctx.Request().Context(), request.(PutVoteRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "PutVote")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(PutVoteResponseObject); ok {
+		return validResponse.VisitPutVoteResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListVotes operation middleware
+func (sh *strictHandler) ListVotes(ctx echo.Context, id ID, params ListVotesParams) error {
+	var request ListVotesRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListVotes(ctx.Request().Context(), request.(ListVotesRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListVotes")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListVotesResponseObject); ok {
+		return validResponse.VisitListVotesResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

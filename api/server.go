@@ -15,6 +15,8 @@
 //	together.go   many records added at once, all or none
 //	slots.go      how many questions are computed at once
 //	keys.go       what was asked before with the same key, answered again
+//	shortlists.go what was kept of a ranking; comments.go and sharelinks.go what hangs on it
+//	shortlist_document.go, shortlist_verify.go   documents that prove their answer
 //	exchange.go   the whole catalog out and in
 //	batch.go      many questions, one a line, streamed
 //	dryrun.go     what becomes of the answer to a change that was only tried
@@ -142,6 +144,30 @@ type Store interface {
 	RevokeToken(ctx context.Context, id string) (access.Token, error)
 	RotateToken(ctx context.Context, id string, secret access.Secret) (access.Token, error)
 
+	// A shortlist is there for those who see it: asker, or by, tells who that is. For others
+	// a private one does not exist.
+	AddShortlist(ctx context.Context, by string, l catalog.Shortlist, frozen string) (catalog.Shortlist, error)
+	Shortlist(ctx context.Context, asker, ref string) (catalog.Shortlist, error)
+	FrozenShortlist(ctx context.Context, asker, ref string) (catalog.Shortlist, string, error)
+	Shortlists(ctx context.Context, asker string, q catalog.Query) (catalog.Page[catalog.Shortlist], error)
+	ReplaceShortlist(ctx context.Context, by, ref string, revision int64, l catalog.Shortlist) (catalog.Shortlist, error)
+	DeleteShortlist(ctx context.Context, by, ref string, revision int64) error
+	RestoreShortlist(ctx context.Context, by, ref string) (catalog.Shortlist, error)
+	// ShortlistMeta is Meta for shortlists.
+	ShortlistMeta(ctx context.Context, asker, ref string) (catalog.Meta, error)
+	AddComment(ctx context.Context, by, ref string, c catalog.Comment) (catalog.Comment, error)
+	Comment(ctx context.Context, asker, ref, id string) (catalog.Comment, error)
+	Comments(ctx context.Context, asker, ref string, q catalog.Query) (catalog.Page[catalog.Comment], error)
+	DeleteComment(ctx context.Context, by, ref, id string) error
+	PutVote(ctx context.Context, by, ref string, b catalog.Vote) (catalog.Vote, error)
+	WithdrawVote(ctx context.Context, by, ref string) error
+	Votes(ctx context.Context, asker, ref string) (catalog.Shortlist, []catalog.Vote, error)
+	AddShareLink(ctx context.Context, by, ref string, l catalog.ShareLink, secret access.Secret) (catalog.ShareLink, error)
+	ShareLinks(ctx context.Context, asker, ref string, q catalog.Query) (catalog.Page[catalog.ShareLink], error)
+	RevokeShareLink(ctx context.Context, by, ref, id string) (catalog.ShareLink, error)
+	// Shared is the shortlist, with its frozen part, to which a live share link with the hash leads.
+	Shared(ctx context.Context, hash string, now time.Time) (catalog.Shortlist, string, error)
+
 	// Held is what deleted records and former slugs keep others from taking, and the
 	// revision at which that was so.
 	Held(ctx context.Context) (int64, []catalog.Held, error)
@@ -192,6 +218,7 @@ type Server struct {
 	contract *contract
 	echo     *echo.Echo
 	document []byte // the contract as JSON
+	schema   []byte // of documents of shortlists
 	checks   map[string]check
 	limiter  *limiter      // nil for none
 	slots    chan struct{} // one for each question that may be computed at once
@@ -220,7 +247,11 @@ func New(store Store, opts Options) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Server{store: store, opts: opts, contract: c, document: document,
+	schema, err := openapi.ShortlistSchema()
+	if err != nil {
+		return nil, err
+	}
+	s := &Server{store: store, opts: opts, contract: c, document: document, schema: schema,
 		slots: make(chan struct{}, runtime.GOMAXPROCS(0))}
 	if opts.PerMinute > 0 {
 		s.limiter = &limiter{perMinute: opts.PerMinute, buckets: map[string]*rate.Limiter{}}
@@ -268,6 +299,7 @@ func (s *Server) register() {
 	r.GET("/healthz", s.health)
 	r.GET("/readyz", s.readiness)
 	r.GET("/openapi.json", s.contractJSON)
+	r.GET(openapi.ShortlistForm, s.shortlistSchema)
 	r.GET("/problems/:code", s.problemPage)
 }
 

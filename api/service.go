@@ -35,6 +35,10 @@ func (s *Server) contractJSON(c echo.Context) error {
 	return c.JSONBlob(http.StatusOK, s.document)
 }
 
+func (s *Server) shortlistSchema(c echo.Context) error {
+	return c.JSONBlob(http.StatusOK, s.schema)
+}
+
 func (s *Server) problemPage(c echo.Context) error {
 	for _, k := range problemKinds {
 		if k.code == c.Param("code") {

@@ -18,15 +18,21 @@ func (s *Server) decodeToken(w Token) (access.Token, error) {
 		t.Scopes = append(t.Scopes, access.Scope(scope))
 	}
 	if w.ExpireTime != nil {
-		end, err := time.Parse(time.RFC3339Nano, *w.ExpireTime)
-		if err != nil || end.Year() > 9999 {
-			v.Add("/expire_time", "bad_time", "must be a time of RFC 3339, got "+quoted(*w.ExpireTime), "write it like 2027-11-02T00:00:00.000Z, or leave it out for a token that never expires")
-		} else {
-			end = end.UTC().Truncate(time.Millisecond)
-			t.Expires = &end
-		}
+		t.Expires = decodeTime(v, "/expire_time", *w.ExpireTime, "for a token that never expires")
 	}
 	return t, joined(v.Err(), t.Validate(s.opts.Now()))
+}
+
+// decodeTime reads an instant to the millisecond. It is nil, with a fault, where the text tells none; without
+// says what leaving it out means.
+func decodeTime(v *catalog.Faults, at, text, without string) *time.Time {
+	t, err := time.Parse(time.RFC3339Nano, text)
+	if err != nil || t.Year() > 9999 {
+		v.Add(at, "bad_time", "must be a time of RFC 3339, got "+quoted(text), "write it like 2027-11-02T00:00:00.000Z, or leave it out "+without)
+		return nil
+	}
+	t = t.UTC().Truncate(time.Millisecond)
+	return &t
 }
 
 // checkToken is the check of a token whose body breaks the contract elsewhere.

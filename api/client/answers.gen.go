@@ -70,6 +70,13 @@ type ClientWithResponsesInterface interface {
 	// Corresponds with GET /readyz (the `GetReadiness` operationId).
 	GetReadinessWithResponse(ctx context.Context, reqEditors ...RequestEditorFn) (*GetReadinessResponse, error)
 
+	// GetShortlistSchemaWithResponse The JSON Schema (2020-12) of the documents of shortlists, form 1.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /schemas/shortlist-1.json (the `GetShortlistSchema` operationId).
+	GetShortlistSchemaWithResponse(ctx context.Context, params *GetShortlistSchemaParams, reqEditors ...RequestEditorFn) (*GetShortlistSchemaResponse, error)
+
 	// EstimateAbsorptionWithBodyWithResponse What layers on a wall absorb, on what that rests, and how sure it is.
 	//
 	// Layers are listed from the room to the wall; fills and fabrics are stored ones or described by figures. The answer is
@@ -1026,6 +1033,216 @@ type ClientWithResponsesInterface interface {
 	// Corresponds with POST /v1/rooms/{id}/restore (the `RestoreRoom` operationId).
 	RestoreRoomWithResponse(ctx context.Context, id ID, params *RestoreRoomParams, reqEditors ...RequestEditorFn) (*RestoreRoomResponse, error)
 
+	// GetSharedWithResponse The document of the shortlist to which a share link leads.
+	//
+	// Needs no token. A link that has ended, was revoked or never was is answered like any other path that is not there.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/shared/{secret} (the `GetShared` operationId).
+	GetSharedWithResponse(ctx context.Context, secret string, params *GetSharedParams, reqEditors ...RequestEditorFn) (*GetSharedResponse, error)
+
+	// ListShortlistsWithResponse List the shortlists that are there for you.
+	//
+	// Those of the group, and your own private ones. Private ones of others are in no list and no count.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/shortlists (the `ListShortlists` operationId).
+	ListShortlistsWithResponse(ctx context.Context, params *ListShortlistsParams, reqEditors ...RequestEditorFn) (*ListShortlistsResponse, error)
+
+	// CreateShortlistWithBodyWithResponse Keep options of a ranking.
+	//
+	// The service asks the question, takes the options that are named by key, ranks them alone, and freezes question, answer and the
+	// records under it. That frozen part never changes; what is said of it does. The guide to [shortlists](shortlists.md) has the details.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/shortlists (the `CreateShortlist` operationId).
+	CreateShortlistWithBodyWithResponse(ctx context.Context, params *CreateShortlistParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateShortlistResponse, error)
+
+	// CreateShortlistWithResponse Keep options of a ranking.
+	//
+	// The service asks the question, takes the options that are named by key, ranks them alone, and freezes question, answer and the
+	// records under it. That frozen part never changes; what is said of it does. The guide to [shortlists](shortlists.md) has the details.
+	//
+	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/shortlists (the `CreateShortlist` operationId).
+	CreateShortlistWithResponse(ctx context.Context, params *CreateShortlistParams, body CreateShortlistJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateShortlistResponse, error)
+
+	// VerifyShortlistWithBodyWithResponse Whether the figures of a document follow from what is in it.
+	//
+	// The body is a document of a shortlist, of at most 8 MiB. Its form and its digest are checked, and its answer is worked out
+	// again from the question and the records in it alone; nothing of this catalog is looked at, and nothing is stored.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/shortlists/verify (the `VerifyShortlist` operationId).
+	VerifyShortlistWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*VerifyShortlistResponse, error)
+
+	// VerifyShortlistWithResponse Whether the figures of a document follow from what is in it.
+	//
+	// The body is a document of a shortlist, of at most 8 MiB. Its form and its digest are checked, and its answer is worked out
+	// again from the question and the records in it alone; nothing of this catalog is looked at, and nothing is stored.
+	//
+	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/shortlists/verify (the `VerifyShortlist` operationId).
+	VerifyShortlistWithResponse(ctx context.Context, body VerifyShortlistJSONRequestBody, reqEditors ...RequestEditorFn) (*VerifyShortlistResponse, error)
+
+	// DeleteShortlistWithResponse Delete a shortlist; it can be restored.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with DELETE /v1/shortlists/{id} (the `DeleteShortlist` operationId).
+	DeleteShortlistWithResponse(ctx context.Context, id ID, params *DeleteShortlistParams, reqEditors ...RequestEditorFn) (*DeleteShortlistResponse, error)
+
+	// GetShortlistWithResponse Read a shortlist.
+	//
+	// A private shortlist of another member is answered like one that does not exist, here and below.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/shortlists/{id} (the `GetShortlist` operationId).
+	GetShortlistWithResponse(ctx context.Context, id ID, params *GetShortlistParams, reqEditors ...RequestEditorFn) (*GetShortlistResponse, error)
+
+	// PatchShortlistWithBodyWithResponse Change what is said of a shortlist (RFC 7396).
+	//
+	// Slug, name, note, visibility, status and the notes of its options, never what is frozen. Only its maker can make a shortlist private;
+	// that ends the share links that others made.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with PATCH /v1/shortlists/{id} (the `PatchShortlist` operationId).
+	PatchShortlistWithBodyWithResponse(ctx context.Context, id ID, params *PatchShortlistParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*PatchShortlistResponse, error)
+
+	// PatchShortlistWithApplicationMergePatchPlusJSONBodyWithResponse Change what is said of a shortlist (RFC 7396).
+	//
+	// Slug, name, note, visibility, status and the notes of its options, never what is frozen. Only its maker can make a shortlist private;
+	// that ends the share links that others made.
+	//
+	// Takes a body of the `application/merge-patch+json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with PATCH /v1/shortlists/{id} (the `PatchShortlist` operationId).
+	PatchShortlistWithApplicationMergePatchPlusJSONBodyWithResponse(ctx context.Context, id ID, params *PatchShortlistParams, body PatchShortlistApplicationMergePatchPlusJSONRequestBody, reqEditors ...RequestEditorFn) (*PatchShortlistResponse, error)
+
+	// ListCommentsWithResponse List the comments on a shortlist.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/shortlists/{id}/comments (the `ListComments` operationId).
+	ListCommentsWithResponse(ctx context.Context, id ID, params *ListCommentsParams, reqEditors ...RequestEditorFn) (*ListCommentsResponse, error)
+
+	// CreateCommentWithBodyWithResponse Say something about a shortlist.
+	//
+	// A comment is never changed. Who wrote it, or a curator, can delete it.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/shortlists/{id}/comments (the `CreateComment` operationId).
+	CreateCommentWithBodyWithResponse(ctx context.Context, id ID, params *CreateCommentParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateCommentResponse, error)
+
+	// CreateCommentWithResponse Say something about a shortlist.
+	//
+	// A comment is never changed. Who wrote it, or a curator, can delete it.
+	//
+	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/shortlists/{id}/comments (the `CreateComment` operationId).
+	CreateCommentWithResponse(ctx context.Context, id ID, params *CreateCommentParams, body CreateCommentJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateCommentResponse, error)
+
+	// DeleteCommentWithResponse Delete a comment for ever.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with DELETE /v1/shortlists/{id}/comments/{comment} (the `DeleteComment` operationId).
+	DeleteCommentWithResponse(ctx context.Context, id ID, comment string, params *DeleteCommentParams, reqEditors ...RequestEditorFn) (*DeleteCommentResponse, error)
+
+	// GetShortlistDocumentWithResponse The document of a shortlist, from which its answer can be proved.
+	//
+	// The canonical form (RFC 8785) of what is frozen, with what is said of it now. POST /v1/shortlists/verify and `sabinbook verify`
+	// prove it without this catalog. The guide to [shortlists](shortlists.md) tells what it holds. As html it is a sheet that a browser
+	// prints on A4, with curves, shopping list, cut plans and cautions; as markdown the same without drawings; as csv one line an option.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/shortlists/{id}/document (the `GetShortlistDocument` operationId).
+	GetShortlistDocumentWithResponse(ctx context.Context, id ID, params *GetShortlistDocumentParams, reqEditors ...RequestEditorFn) (*GetShortlistDocumentResponse, error)
+
+	// RestoreShortlistWithResponse Bring back a deleted shortlist.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/shortlists/{id}/restore (the `RestoreShortlist` operationId).
+	RestoreShortlistWithResponse(ctx context.Context, id ID, params *RestoreShortlistParams, reqEditors ...RequestEditorFn) (*RestoreShortlistResponse, error)
+
+	// ListShareLinksWithResponse List the share links of a shortlist, ended ones among them.
+	//
+	// For the maker of the shortlist and curators. No secret is told.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/shortlists/{id}/share-links (the `ListShareLinks` operationId).
+	ListShareLinksWithResponse(ctx context.Context, id ID, params *ListShareLinksParams, reqEditors ...RequestEditorFn) (*ListShareLinksResponse, error)
+
+	// CreateShareLinkWithBodyWithResponse Make a link by which anybody reads this shortlist; this answer alone shows it.
+	//
+	// For the maker of the shortlist and curators. The link ends by itself, or when it is revoked.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/shortlists/{id}/share-links (the `CreateShareLink` operationId).
+	CreateShareLinkWithBodyWithResponse(ctx context.Context, id ID, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateShareLinkResponse, error)
+
+	// CreateShareLinkWithResponse Make a link by which anybody reads this shortlist; this answer alone shows it.
+	//
+	// For the maker of the shortlist and curators. The link ends by itself, or when it is revoked.
+	//
+	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/shortlists/{id}/share-links (the `CreateShareLink` operationId).
+	CreateShareLinkWithResponse(ctx context.Context, id ID, body CreateShareLinkJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateShareLinkResponse, error)
+
+	// RevokeShareLinkWithResponse End a share link for ever, from the next request on.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with DELETE /v1/shortlists/{id}/share-links/{link} (the `RevokeShareLink` operationId).
+	RevokeShareLinkWithResponse(ctx context.Context, id ID, link string, reqEditors ...RequestEditorFn) (*RevokeShareLinkResponse, error)
+
+	// WithdrawVoteWithResponse Take your vote back.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with DELETE /v1/shortlists/{id}/vote (the `WithdrawVote` operationId).
+	WithdrawVoteWithResponse(ctx context.Context, id ID, params *WithdrawVoteParams, reqEditors ...RequestEditorFn) (*WithdrawVoteResponse, error)
+
+	// PutVoteWithBodyWithResponse Vote for one option, or for none of them.
+	//
+	// Each member has one vote. The last one counts.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with PUT /v1/shortlists/{id}/vote (the `PutVote` operationId).
+	PutVoteWithBodyWithResponse(ctx context.Context, id ID, params *PutVoteParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*PutVoteResponse, error)
+
+	// PutVoteWithResponse Vote for one option, or for none of them.
+	//
+	// Each member has one vote. The last one counts.
+	//
+	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with PUT /v1/shortlists/{id}/vote (the `PutVote` operationId).
+	PutVoteWithResponse(ctx context.Context, id ID, params *PutVoteParams, body PutVoteJSONRequestBody, reqEditors ...RequestEditorFn) (*PutVoteResponse, error)
+
+	// ListVotesWithResponse Count the votes on each option, and tell who voted.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/shortlists/{id}/votes (the `ListVotes` operationId).
+	ListVotesWithResponse(ctx context.Context, id ID, params *ListVotesParams, reqEditors ...RequestEditorFn) (*ListVotesResponse, error)
+
 	// ListSourcesWithResponse List sources.
 	//
 	// Returns a wrapper object for the known response body format(s).
@@ -1397,6 +1614,54 @@ func (r GetReadinessResponse) StatusCode() int {
 
 // ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
 func (r GetReadinessResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type GetShortlistSchemaResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *map[string]interface{}
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r GetShortlistSchemaResponse) GetJSON200() *map[string]interface{} {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r GetShortlistSchemaResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r GetShortlistSchemaResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r GetShortlistSchemaResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r GetShortlistSchemaResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r GetShortlistSchemaResponse) ContentType() string {
 	if r.HTTPResponse != nil {
 		return r.HTTPResponse.Header.Get("Content-Type")
 	}
@@ -5310,6 +5575,842 @@ func (r RestoreRoomResponse) ContentType() string {
 	return ""
 }
 
+type GetSharedResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *SharedDocument
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r GetSharedResponse) GetJSON200() *SharedDocument {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r GetSharedResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r GetSharedResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r GetSharedResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r GetSharedResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r GetSharedResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type ListShortlistsResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *ShortlistPage
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r ListShortlistsResponse) GetJSON200() *ShortlistPage {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r ListShortlistsResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r ListShortlistsResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r ListShortlistsResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r ListShortlistsResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r ListShortlistsResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type CreateShortlistResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON201 the response for an HTTP 201 `application/json` response
+	JSON201 *ShortlistCreated
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON201 returns the response for an HTTP 201 `application/json` response
+func (r CreateShortlistResponse) GetJSON201() *ShortlistCreated {
+	return r.JSON201
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r CreateShortlistResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r CreateShortlistResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r CreateShortlistResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r CreateShortlistResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r CreateShortlistResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type VerifyShortlistResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *ShortlistVerdictAnswer
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r VerifyShortlistResponse) GetJSON200() *ShortlistVerdictAnswer {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r VerifyShortlistResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r VerifyShortlistResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r VerifyShortlistResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r VerifyShortlistResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r VerifyShortlistResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type DeleteShortlistResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r DeleteShortlistResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r DeleteShortlistResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r DeleteShortlistResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r DeleteShortlistResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r DeleteShortlistResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type GetShortlistResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *ShortlistItem
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r GetShortlistResponse) GetJSON200() *ShortlistItem {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r GetShortlistResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r GetShortlistResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r GetShortlistResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r GetShortlistResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r GetShortlistResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type PatchShortlistResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *ShortlistItem
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r PatchShortlistResponse) GetJSON200() *ShortlistItem {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r PatchShortlistResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r PatchShortlistResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r PatchShortlistResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r PatchShortlistResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r PatchShortlistResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type ListCommentsResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *CommentPage
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r ListCommentsResponse) GetJSON200() *CommentPage {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r ListCommentsResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r ListCommentsResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r ListCommentsResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r ListCommentsResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r ListCommentsResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type CreateCommentResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON201 the response for an HTTP 201 `application/json` response
+	JSON201 *CommentCreated
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON201 returns the response for an HTTP 201 `application/json` response
+func (r CreateCommentResponse) GetJSON201() *CommentCreated {
+	return r.JSON201
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r CreateCommentResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r CreateCommentResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r CreateCommentResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r CreateCommentResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r CreateCommentResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type DeleteCommentResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r DeleteCommentResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r DeleteCommentResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r DeleteCommentResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r DeleteCommentResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r DeleteCommentResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type GetShortlistDocumentResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *ShortlistDocumentFile
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r GetShortlistDocumentResponse) GetJSON200() *ShortlistDocumentFile {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r GetShortlistDocumentResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r GetShortlistDocumentResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r GetShortlistDocumentResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r GetShortlistDocumentResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r GetShortlistDocumentResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type RestoreShortlistResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *ShortlistItem
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r RestoreShortlistResponse) GetJSON200() *ShortlistItem {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r RestoreShortlistResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r RestoreShortlistResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r RestoreShortlistResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r RestoreShortlistResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r RestoreShortlistResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type ListShareLinksResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *ShareLinkPage
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r ListShareLinksResponse) GetJSON200() *ShareLinkPage {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r ListShareLinksResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r ListShareLinksResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r ListShareLinksResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r ListShareLinksResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r ListShareLinksResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type CreateShareLinkResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON201 the response for an HTTP 201 `application/json` response
+	JSON201 *ShareLinkCreated
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON201 returns the response for an HTTP 201 `application/json` response
+func (r CreateShareLinkResponse) GetJSON201() *ShareLinkCreated {
+	return r.JSON201
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r CreateShareLinkResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r CreateShareLinkResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r CreateShareLinkResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r CreateShareLinkResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r CreateShareLinkResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type RevokeShareLinkResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r RevokeShareLinkResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r RevokeShareLinkResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r RevokeShareLinkResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r RevokeShareLinkResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r RevokeShareLinkResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type WithdrawVoteResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r WithdrawVoteResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r WithdrawVoteResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r WithdrawVoteResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r WithdrawVoteResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r WithdrawVoteResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type PutVoteResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *VoteItem
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r PutVoteResponse) GetJSON200() *VoteItem {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r PutVoteResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r PutVoteResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r PutVoteResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r PutVoteResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r PutVoteResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type ListVotesResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *VoteCount
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r ListVotesResponse) GetJSON200() *VoteCount {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r ListVotesResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r ListVotesResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r ListVotesResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r ListVotesResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r ListVotesResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
 type ListSourcesResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -6299,6 +7400,19 @@ func (c *ClientWithResponses) GetReadinessWithResponse(ctx context.Context, reqE
 		return nil, err
 	}
 	return ParseGetReadinessResponse(rsp)
+}
+
+// GetShortlistSchemaWithResponse The JSON Schema (2020-12) of the documents of shortlists, form 1.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /schemas/shortlist-1.json (the `GetShortlistSchema` operationId).
+func (c *ClientWithResponses) GetShortlistSchemaWithResponse(ctx context.Context, params *GetShortlistSchemaParams, reqEditors ...RequestEditorFn) (*GetShortlistSchemaResponse, error) {
+	rsp, err := c.GetShortlistSchema(ctx, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseGetShortlistSchemaResponse(rsp)
 }
 
 // EstimateAbsorptionWithBodyWithResponse What layers on a wall absorb, on what that rests, and how sure it is.
@@ -7983,6 +9097,360 @@ func (c *ClientWithResponses) RestoreRoomWithResponse(ctx context.Context, id ID
 	return ParseRestoreRoomResponse(rsp)
 }
 
+// GetSharedWithResponse The document of the shortlist to which a share link leads.
+//
+// Needs no token. A link that has ended, was revoked or never was is answered like any other path that is not there.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/shared/{secret} (the `GetShared` operationId).
+func (c *ClientWithResponses) GetSharedWithResponse(ctx context.Context, secret string, params *GetSharedParams, reqEditors ...RequestEditorFn) (*GetSharedResponse, error) {
+	rsp, err := c.GetShared(ctx, secret, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseGetSharedResponse(rsp)
+}
+
+// ListShortlistsWithResponse List the shortlists that are there for you.
+//
+// Those of the group, and your own private ones. Private ones of others are in no list and no count.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/shortlists (the `ListShortlists` operationId).
+func (c *ClientWithResponses) ListShortlistsWithResponse(ctx context.Context, params *ListShortlistsParams, reqEditors ...RequestEditorFn) (*ListShortlistsResponse, error) {
+	rsp, err := c.ListShortlists(ctx, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseListShortlistsResponse(rsp)
+}
+
+// CreateShortlistWithBodyWithResponse Keep options of a ranking.
+//
+// The service asks the question, takes the options that are named by key, ranks them alone, and freezes question, answer and the
+// records under it. That frozen part never changes; what is said of it does. The guide to [shortlists](shortlists.md) has the details.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/shortlists (the `CreateShortlist` operationId).
+func (c *ClientWithResponses) CreateShortlistWithBodyWithResponse(ctx context.Context, params *CreateShortlistParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateShortlistResponse, error) {
+	rsp, err := c.CreateShortlistWithBody(ctx, params, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseCreateShortlistResponse(rsp)
+}
+
+// CreateShortlistWithResponse Keep options of a ranking.
+//
+// The service asks the question, takes the options that are named by key, ranks them alone, and freezes question, answer and the
+// records under it. That frozen part never changes; what is said of it does. The guide to [shortlists](shortlists.md) has the details.
+//
+// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/shortlists (the `CreateShortlist` operationId).
+func (c *ClientWithResponses) CreateShortlistWithResponse(ctx context.Context, params *CreateShortlistParams, body CreateShortlistJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateShortlistResponse, error) {
+	rsp, err := c.CreateShortlist(ctx, params, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseCreateShortlistResponse(rsp)
+}
+
+// VerifyShortlistWithBodyWithResponse Whether the figures of a document follow from what is in it.
+//
+// The body is a document of a shortlist, of at most 8 MiB. Its form and its digest are checked, and its answer is worked out
+// again from the question and the records in it alone; nothing of this catalog is looked at, and nothing is stored.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/shortlists/verify (the `VerifyShortlist` operationId).
+func (c *ClientWithResponses) VerifyShortlistWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*VerifyShortlistResponse, error) {
+	rsp, err := c.VerifyShortlistWithBody(ctx, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseVerifyShortlistResponse(rsp)
+}
+
+// VerifyShortlistWithResponse Whether the figures of a document follow from what is in it.
+//
+// The body is a document of a shortlist, of at most 8 MiB. Its form and its digest are checked, and its answer is worked out
+// again from the question and the records in it alone; nothing of this catalog is looked at, and nothing is stored.
+//
+// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/shortlists/verify (the `VerifyShortlist` operationId).
+func (c *ClientWithResponses) VerifyShortlistWithResponse(ctx context.Context, body VerifyShortlistJSONRequestBody, reqEditors ...RequestEditorFn) (*VerifyShortlistResponse, error) {
+	rsp, err := c.VerifyShortlist(ctx, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseVerifyShortlistResponse(rsp)
+}
+
+// DeleteShortlistWithResponse Delete a shortlist; it can be restored.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with DELETE /v1/shortlists/{id} (the `DeleteShortlist` operationId).
+func (c *ClientWithResponses) DeleteShortlistWithResponse(ctx context.Context, id ID, params *DeleteShortlistParams, reqEditors ...RequestEditorFn) (*DeleteShortlistResponse, error) {
+	rsp, err := c.DeleteShortlist(ctx, id, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseDeleteShortlistResponse(rsp)
+}
+
+// GetShortlistWithResponse Read a shortlist.
+//
+// A private shortlist of another member is answered like one that does not exist, here and below.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/shortlists/{id} (the `GetShortlist` operationId).
+func (c *ClientWithResponses) GetShortlistWithResponse(ctx context.Context, id ID, params *GetShortlistParams, reqEditors ...RequestEditorFn) (*GetShortlistResponse, error) {
+	rsp, err := c.GetShortlist(ctx, id, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseGetShortlistResponse(rsp)
+}
+
+// PatchShortlistWithBodyWithResponse Change what is said of a shortlist (RFC 7396).
+//
+// Slug, name, note, visibility, status and the notes of its options, never what is frozen. Only its maker can make a shortlist private;
+// that ends the share links that others made.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with PATCH /v1/shortlists/{id} (the `PatchShortlist` operationId).
+func (c *ClientWithResponses) PatchShortlistWithBodyWithResponse(ctx context.Context, id ID, params *PatchShortlistParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*PatchShortlistResponse, error) {
+	rsp, err := c.PatchShortlistWithBody(ctx, id, params, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParsePatchShortlistResponse(rsp)
+}
+
+// PatchShortlistWithApplicationMergePatchPlusJSONBodyWithResponse Change what is said of a shortlist (RFC 7396).
+//
+// Slug, name, note, visibility, status and the notes of its options, never what is frozen. Only its maker can make a shortlist private;
+// that ends the share links that others made.
+//
+// Takes a body of the `application/merge-patch+json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with PATCH /v1/shortlists/{id} (the `PatchShortlist` operationId).
+func (c *ClientWithResponses) PatchShortlistWithApplicationMergePatchPlusJSONBodyWithResponse(ctx context.Context, id ID, params *PatchShortlistParams, body PatchShortlistApplicationMergePatchPlusJSONRequestBody, reqEditors ...RequestEditorFn) (*PatchShortlistResponse, error) {
+	rsp, err := c.PatchShortlistWithApplicationMergePatchPlusJSONBody(ctx, id, params, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParsePatchShortlistResponse(rsp)
+}
+
+// ListCommentsWithResponse List the comments on a shortlist.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/shortlists/{id}/comments (the `ListComments` operationId).
+func (c *ClientWithResponses) ListCommentsWithResponse(ctx context.Context, id ID, params *ListCommentsParams, reqEditors ...RequestEditorFn) (*ListCommentsResponse, error) {
+	rsp, err := c.ListComments(ctx, id, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseListCommentsResponse(rsp)
+}
+
+// CreateCommentWithBodyWithResponse Say something about a shortlist.
+//
+// A comment is never changed. Who wrote it, or a curator, can delete it.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/shortlists/{id}/comments (the `CreateComment` operationId).
+func (c *ClientWithResponses) CreateCommentWithBodyWithResponse(ctx context.Context, id ID, params *CreateCommentParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateCommentResponse, error) {
+	rsp, err := c.CreateCommentWithBody(ctx, id, params, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseCreateCommentResponse(rsp)
+}
+
+// CreateCommentWithResponse Say something about a shortlist.
+//
+// A comment is never changed. Who wrote it, or a curator, can delete it.
+//
+// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/shortlists/{id}/comments (the `CreateComment` operationId).
+func (c *ClientWithResponses) CreateCommentWithResponse(ctx context.Context, id ID, params *CreateCommentParams, body CreateCommentJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateCommentResponse, error) {
+	rsp, err := c.CreateComment(ctx, id, params, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseCreateCommentResponse(rsp)
+}
+
+// DeleteCommentWithResponse Delete a comment for ever.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with DELETE /v1/shortlists/{id}/comments/{comment} (the `DeleteComment` operationId).
+func (c *ClientWithResponses) DeleteCommentWithResponse(ctx context.Context, id ID, comment string, params *DeleteCommentParams, reqEditors ...RequestEditorFn) (*DeleteCommentResponse, error) {
+	rsp, err := c.DeleteComment(ctx, id, comment, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseDeleteCommentResponse(rsp)
+}
+
+// GetShortlistDocumentWithResponse The document of a shortlist, from which its answer can be proved.
+//
+// The canonical form (RFC 8785) of what is frozen, with what is said of it now. POST /v1/shortlists/verify and `sabinbook verify`
+// prove it without this catalog. The guide to [shortlists](shortlists.md) tells what it holds. As html it is a sheet that a browser
+// prints on A4, with curves, shopping list, cut plans and cautions; as markdown the same without drawings; as csv one line an option.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/shortlists/{id}/document (the `GetShortlistDocument` operationId).
+func (c *ClientWithResponses) GetShortlistDocumentWithResponse(ctx context.Context, id ID, params *GetShortlistDocumentParams, reqEditors ...RequestEditorFn) (*GetShortlistDocumentResponse, error) {
+	rsp, err := c.GetShortlistDocument(ctx, id, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseGetShortlistDocumentResponse(rsp)
+}
+
+// RestoreShortlistWithResponse Bring back a deleted shortlist.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/shortlists/{id}/restore (the `RestoreShortlist` operationId).
+func (c *ClientWithResponses) RestoreShortlistWithResponse(ctx context.Context, id ID, params *RestoreShortlistParams, reqEditors ...RequestEditorFn) (*RestoreShortlistResponse, error) {
+	rsp, err := c.RestoreShortlist(ctx, id, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseRestoreShortlistResponse(rsp)
+}
+
+// ListShareLinksWithResponse List the share links of a shortlist, ended ones among them.
+//
+// For the maker of the shortlist and curators. No secret is told.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/shortlists/{id}/share-links (the `ListShareLinks` operationId).
+func (c *ClientWithResponses) ListShareLinksWithResponse(ctx context.Context, id ID, params *ListShareLinksParams, reqEditors ...RequestEditorFn) (*ListShareLinksResponse, error) {
+	rsp, err := c.ListShareLinks(ctx, id, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseListShareLinksResponse(rsp)
+}
+
+// CreateShareLinkWithBodyWithResponse Make a link by which anybody reads this shortlist; this answer alone shows it.
+//
+// For the maker of the shortlist and curators. The link ends by itself, or when it is revoked.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/shortlists/{id}/share-links (the `CreateShareLink` operationId).
+func (c *ClientWithResponses) CreateShareLinkWithBodyWithResponse(ctx context.Context, id ID, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateShareLinkResponse, error) {
+	rsp, err := c.CreateShareLinkWithBody(ctx, id, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseCreateShareLinkResponse(rsp)
+}
+
+// CreateShareLinkWithResponse Make a link by which anybody reads this shortlist; this answer alone shows it.
+//
+// For the maker of the shortlist and curators. The link ends by itself, or when it is revoked.
+//
+// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/shortlists/{id}/share-links (the `CreateShareLink` operationId).
+func (c *ClientWithResponses) CreateShareLinkWithResponse(ctx context.Context, id ID, body CreateShareLinkJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateShareLinkResponse, error) {
+	rsp, err := c.CreateShareLink(ctx, id, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseCreateShareLinkResponse(rsp)
+}
+
+// RevokeShareLinkWithResponse End a share link for ever, from the next request on.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with DELETE /v1/shortlists/{id}/share-links/{link} (the `RevokeShareLink` operationId).
+func (c *ClientWithResponses) RevokeShareLinkWithResponse(ctx context.Context, id ID, link string, reqEditors ...RequestEditorFn) (*RevokeShareLinkResponse, error) {
+	rsp, err := c.RevokeShareLink(ctx, id, link, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseRevokeShareLinkResponse(rsp)
+}
+
+// WithdrawVoteWithResponse Take your vote back.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with DELETE /v1/shortlists/{id}/vote (the `WithdrawVote` operationId).
+func (c *ClientWithResponses) WithdrawVoteWithResponse(ctx context.Context, id ID, params *WithdrawVoteParams, reqEditors ...RequestEditorFn) (*WithdrawVoteResponse, error) {
+	rsp, err := c.WithdrawVote(ctx, id, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseWithdrawVoteResponse(rsp)
+}
+
+// PutVoteWithBodyWithResponse Vote for one option, or for none of them.
+//
+// Each member has one vote. The last one counts.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with PUT /v1/shortlists/{id}/vote (the `PutVote` operationId).
+func (c *ClientWithResponses) PutVoteWithBodyWithResponse(ctx context.Context, id ID, params *PutVoteParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*PutVoteResponse, error) {
+	rsp, err := c.PutVoteWithBody(ctx, id, params, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParsePutVoteResponse(rsp)
+}
+
+// PutVoteWithResponse Vote for one option, or for none of them.
+//
+// Each member has one vote. The last one counts.
+//
+// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with PUT /v1/shortlists/{id}/vote (the `PutVote` operationId).
+func (c *ClientWithResponses) PutVoteWithResponse(ctx context.Context, id ID, params *PutVoteParams, body PutVoteJSONRequestBody, reqEditors ...RequestEditorFn) (*PutVoteResponse, error) {
+	rsp, err := c.PutVote(ctx, id, params, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParsePutVoteResponse(rsp)
+}
+
+// ListVotesWithResponse Count the votes on each option, and tell who voted.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/shortlists/{id}/votes (the `ListVotes` operationId).
+func (c *ClientWithResponses) ListVotesWithResponse(ctx context.Context, id ID, params *ListVotesParams, reqEditors ...RequestEditorFn) (*ListVotesResponse, error) {
+	rsp, err := c.ListVotes(ctx, id, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseListVotesResponse(rsp)
+}
+
 // ListSourcesWithResponse List sources.
 //
 // Returns a wrapper object for the known response body format(s).
@@ -8454,6 +9922,42 @@ func ParseGetReadinessResponse(rsp *http.Response) (*GetReadinessResponse, error
 			return nil, err
 		}
 		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseGetShortlistSchemaResponse parses an HTTP response from a GetShortlistSchemaWithResponse call
+func ParseGetShortlistSchemaResponse(rsp *http.Response) (*GetShortlistSchemaResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &GetShortlistSchemaResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest map[string]interface{}
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case rsp.StatusCode == 304:
+		break // No content-type
 
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
 		var dest OtherProblem
@@ -11212,6 +12716,602 @@ func ParseRestoreRoomResponse(rsp *http.Response) (*RestoreRoomResponse, error) 
 			return nil, err
 		}
 		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseGetSharedResponse parses an HTTP response from a GetSharedWithResponse call
+func ParseGetSharedResponse(rsp *http.Response) (*GetSharedResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &GetSharedResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest SharedDocument
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case rsp.StatusCode == 304:
+		break // No content-type
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseListShortlistsResponse parses an HTTP response from a ListShortlistsWithResponse call
+func ParseListShortlistsResponse(rsp *http.Response) (*ListShortlistsResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &ListShortlistsResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest ShortlistPage
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case rsp.StatusCode == 304:
+		break // No content-type
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseCreateShortlistResponse parses an HTTP response from a CreateShortlistWithResponse call
+func ParseCreateShortlistResponse(rsp *http.Response) (*CreateShortlistResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &CreateShortlistResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 201:
+		var dest ShortlistCreated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON201 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseVerifyShortlistResponse parses an HTTP response from a VerifyShortlistWithResponse call
+func ParseVerifyShortlistResponse(rsp *http.Response) (*VerifyShortlistResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &VerifyShortlistResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest ShortlistVerdictAnswer
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseDeleteShortlistResponse parses an HTTP response from a DeleteShortlistWithResponse call
+func ParseDeleteShortlistResponse(rsp *http.Response) (*DeleteShortlistResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &DeleteShortlistResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case rsp.StatusCode == 204:
+		break // No content-type
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseGetShortlistResponse parses an HTTP response from a GetShortlistWithResponse call
+func ParseGetShortlistResponse(rsp *http.Response) (*GetShortlistResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &GetShortlistResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest ShortlistItem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case rsp.StatusCode == 304:
+		break // No content-type
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParsePatchShortlistResponse parses an HTTP response from a PatchShortlistWithResponse call
+func ParsePatchShortlistResponse(rsp *http.Response) (*PatchShortlistResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &PatchShortlistResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest ShortlistItem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseListCommentsResponse parses an HTTP response from a ListCommentsWithResponse call
+func ParseListCommentsResponse(rsp *http.Response) (*ListCommentsResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &ListCommentsResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest CommentPage
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case rsp.StatusCode == 304:
+		break // No content-type
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseCreateCommentResponse parses an HTTP response from a CreateCommentWithResponse call
+func ParseCreateCommentResponse(rsp *http.Response) (*CreateCommentResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &CreateCommentResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 201:
+		var dest CommentCreated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON201 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseDeleteCommentResponse parses an HTTP response from a DeleteCommentWithResponse call
+func ParseDeleteCommentResponse(rsp *http.Response) (*DeleteCommentResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &DeleteCommentResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case rsp.StatusCode == 204:
+		break // No content-type
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseGetShortlistDocumentResponse parses an HTTP response from a GetShortlistDocumentWithResponse call
+func ParseGetShortlistDocumentResponse(rsp *http.Response) (*GetShortlistDocumentResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &GetShortlistDocumentResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest ShortlistDocumentFile
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case rsp.StatusCode == 304:
+		break // No content-type
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseRestoreShortlistResponse parses an HTTP response from a RestoreShortlistWithResponse call
+func ParseRestoreShortlistResponse(rsp *http.Response) (*RestoreShortlistResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &RestoreShortlistResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest ShortlistItem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseListShareLinksResponse parses an HTTP response from a ListShareLinksWithResponse call
+func ParseListShareLinksResponse(rsp *http.Response) (*ListShareLinksResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &ListShareLinksResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest ShareLinkPage
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseCreateShareLinkResponse parses an HTTP response from a CreateShareLinkWithResponse call
+func ParseCreateShareLinkResponse(rsp *http.Response) (*CreateShareLinkResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &CreateShareLinkResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 201:
+		var dest ShareLinkCreated
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON201 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseRevokeShareLinkResponse parses an HTTP response from a RevokeShareLinkWithResponse call
+func ParseRevokeShareLinkResponse(rsp *http.Response) (*RevokeShareLinkResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &RevokeShareLinkResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case rsp.StatusCode == 204:
+		break // No content-type
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseWithdrawVoteResponse parses an HTTP response from a WithdrawVoteWithResponse call
+func ParseWithdrawVoteResponse(rsp *http.Response) (*WithdrawVoteResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &WithdrawVoteResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case rsp.StatusCode == 204:
+		break // No content-type
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParsePutVoteResponse parses an HTTP response from a PutVoteWithResponse call
+func ParsePutVoteResponse(rsp *http.Response) (*PutVoteResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &PutVoteResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest VoteItem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseListVotesResponse parses an HTTP response from a ListVotesWithResponse call
+func ParseListVotesResponse(rsp *http.Response) (*ListVotesResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &ListVotesResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest VoteCount
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case rsp.StatusCode == 304:
+		break // No content-type
 
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
 		var dest OtherProblem

@@ -1054,6 +1054,33 @@ type ClothShelf struct {
 	Pieces []ClothCut `json:"pieces"`
 }
 
+// Comment What a member says about a shortlist.
+type Comment struct {
+	// CreateTime RFC 3339 in UTC with milliseconds.
+	CreateTime *string `json:"create_time,omitempty"`
+
+	// CreatedBy Who wrote it.
+	CreatedBy *string `json:"created_by,omitempty"`
+
+	// ID Permanent id: comment_ and 26 characters.
+	ID *string `json:"id,omitempty"`
+
+	// Text 1 to 4000 characters.
+	Text string `json:"text"`
+}
+
+// CommentList A page of comments.
+type CommentList struct {
+	// Items The comments of this page.
+	Items []Comment `json:"items"`
+
+	// Next Path of the next page; absent on the last one.
+	Next *string `json:"next,omitempty"`
+
+	// TotalCount Number of all matches, with include=total_count.
+	TotalCount *int64 `json:"total_count,omitempty"`
+}
+
 // Conversion By which exchange rate a price, or the fees and thresholds of a supplier, came into the currency of the question.
 type Conversion struct {
 	// FromCurrency Of the rate as it is stored.
@@ -2405,6 +2432,24 @@ type JoinedStrips struct {
 	PiecesMm []float64 `json:"pieces_mm"`
 }
 
+// KeptOption One option to keep.
+type KeptOption struct {
+	// Key Of the option in the answer to the question.
+	Key string `json:"key"`
+
+	// Note Free words, at most 2000 characters.
+	Note *string `json:"note,omitempty"`
+}
+
+// KeptPlace The place of an option among everything.
+type KeptPlace struct {
+	// Key Key of the option.
+	Key string `json:"key"`
+
+	// Place From 1, the best of each fill and all others alike; left out behind place 200.
+	Place *int64 `json:"place,omitempty"`
+}
+
 // LayerFigure The figure that was taken for a layer.
 type LayerFigure struct {
 	// FaceVelocityMmPerS Of the air in the test.
@@ -2613,6 +2658,27 @@ type Neighbour struct {
 
 	// Value In the unit of the criterion.
 	Value float64 `json:"value"`
+}
+
+// NewShortlist What to keep of a ranking.
+type NewShortlist struct {
+	// Name Title, 1 to 200 characters. Two shortlists may have the same.
+	Name string `json:"name"`
+
+	// Note Free words, at most 5000 characters.
+	Note *string `json:"note,omitempty"`
+
+	// Options 1 to 50 options of the answer to the question, by key. Only those with a full price can be kept.
+	Options []KeptOption `json:"options"`
+
+	// Question A question for a ranking; the answer echoes it under inputs with every default filled in, and that may be sent as a question again.
+	Question RankingQuestion `json:"question"`
+
+	// Slug Short name for scripts. Made from the name when left out.
+	Slug *string `json:"slug,omitempty"`
+
+	// Visibility group: for all who may read the catalog. private: for you alone, whatever role others have. group when left out.
+	Visibility *string `json:"visibility,omitempty"`
 }
 
 // Note A remark for people with a code for scripts.
@@ -2969,6 +3035,15 @@ type OptionInRoom struct {
 	RoomForCount int64 `json:"room_for_count"`
 }
 
+// OptionNote A remark about one option of a shortlist.
+type OptionNote struct {
+	// Key Key of the option.
+	Key string `json:"key"`
+
+	// Note Free words.
+	Note string `json:"note"`
+}
+
 // OptionRatings Single-number ratings of the curve; those that cannot be had are absent and have a note.
 type OptionRatings struct {
 	// Notes Why a rating is absent or only customary.
@@ -3015,6 +3090,15 @@ type OptionReasons struct {
 
 	// Text The same for people.
 	Text string `json:"text"`
+}
+
+// OptionVotes How many votes an option has.
+type OptionVotes struct {
+	// Key Of the option.
+	Key string `json:"key"`
+
+	// VotesCount Votes for it.
+	VotesCount int64 `json:"votes_count"`
 }
 
 // PanelDelivery What delivering an order of ready-made panels costs, with whatever tax it holds. free_from waives fee, and never fee_per_panel.
@@ -3683,6 +3767,9 @@ type RankingQuestion struct {
 
 	// OldPrices refused (old prices are not used) or flagged (used, and the line says so); refused when left out.
 	OldPrices *string `json:"old_prices,omitempty"`
+
+	// Options Keys of up to 50 options, as an answer tells them: nothing else is looked at, counted or left out. Each keeps its figures and they keep their order; places, beaten_by, shares and tie groups are those among these alone. All when left out or empty.
+	Options *[]string `json:"options,omitempty"`
 
 	// Order absorption_per_cost, cost, absorption, burden, or, with panel_count_from room, cost_to_target; absorption_per_cost when left out.
 	Order *string `json:"order,omitempty"`
@@ -4363,6 +4450,42 @@ type RoomThing struct {
 	Material *string `json:"material,omitempty"`
 }
 
+// ShareLink A link by which anybody who has it reads one shortlist, until it ends.
+type ShareLink struct {
+	// CreateTime RFC 3339 in UTC with milliseconds.
+	CreateTime *string `json:"create_time,omitempty"`
+
+	// CreatedBy Who made it.
+	CreatedBy *string `json:"created_by,omitempty"`
+
+	// ExpireTime When it ends, RFC 3339, within 90 days; 14 days from now when left out.
+	ExpireTime *string `json:"expire_time,omitempty"`
+
+	// ID Permanent id: share_ and 26 characters.
+	ID *string `json:"id,omitempty"`
+
+	// LastFour Its last characters, to find it among others.
+	LastFour *string `json:"last_four,omitempty"`
+
+	// Path Path of the link with its secret, in the one answer that makes it.
+	Path *string `json:"path,omitempty"`
+
+	// RevokeTime When it was revoked; absent when it was not.
+	RevokeTime *string `json:"revoke_time,omitempty"`
+}
+
+// ShareLinkList A page of share links.
+type ShareLinkList struct {
+	// Items The links of this page.
+	Items []ShareLink `json:"items"`
+
+	// Next Path of the next page; absent on the last one.
+	Next *string `json:"next,omitempty"`
+
+	// TotalCount Number of all matches, with include=total_count.
+	TotalCount *int64 `json:"total_count,omitempty"`
+}
+
 // Shop A supplier with what an order costs there.
 type Shop struct {
 	// Delivery How an order is delivered.
@@ -4433,6 +4556,210 @@ type ShopOffer struct {
 
 	// TaxRatePercent Rate of the tax.
 	TaxRatePercent float64 `json:"tax_rate_percent"`
+}
+
+// Shortlist Options that were kept of a ranking. Question, answer and the records under it are in its document.
+type Shortlist struct {
+	// CreateTime RFC 3339 in UTC with milliseconds.
+	CreateTime *string `json:"create_time,omitempty"`
+
+	// CreatedBy Who kept it.
+	CreatedBy *string `json:"created_by,omitempty"`
+
+	// FrozenDigest SHA-256 of what is frozen, like sha-256:hex; it never changes.
+	FrozenDigest *string `json:"frozen_digest,omitempty"`
+
+	// ID Permanent id: short_ and 26 characters.
+	ID *string `json:"id,omitempty"`
+
+	// Name Title, 1 to 200 characters. Two shortlists may have the same.
+	Name string `json:"name"`
+
+	// Note Free words, at most 5000 characters.
+	Note *string `json:"note,omitempty"`
+
+	// OptionKeys Keys of the options, in the order of the answer.
+	OptionKeys *[]string `json:"option_keys,omitempty"`
+
+	// OptionNotes What is said of options; those that are not here have no note.
+	OptionNotes []OptionNote `json:"option_notes"`
+
+	// Revision Counts the changes of the record, from 1.
+	Revision *int64 `json:"revision,omitempty"`
+
+	// Slug Short name for scripts, unique among the shortlists of the group, or among your private ones. May change; the old one still leads here.
+	Slug string `json:"slug"`
+
+	// Status open, decided or built; it may go either way.
+	Status string `json:"status"`
+
+	// UpdateTime RFC 3339 in UTC with milliseconds.
+	UpdateTime *string `json:"update_time,omitempty"`
+
+	// UpdatedBy Who made the last change.
+	UpdatedBy *string `json:"updated_by,omitempty"`
+
+	// Visibility group: for all who may read the catalog. private: for who made it alone.
+	Visibility string `json:"visibility"`
+}
+
+// ShortlistAbout The shortlist as its record was when the document was written. It cannot be proved from the document.
+type ShortlistAbout struct {
+	// ID Permanent id of the shortlist.
+	ID string `json:"id"`
+
+	// KeptBy Who kept them.
+	KeptBy string `json:"kept_by"`
+
+	// KeptTime When the options were kept, RFC 3339 in UTC with milliseconds.
+	KeptTime string `json:"kept_time"`
+
+	// Name Its title.
+	Name string `json:"name"`
+
+	// Note Free words.
+	Note *string `json:"note,omitempty"`
+
+	// Revision Counts the changes of the record, from 1.
+	Revision int64 `json:"revision"`
+
+	// Slug Its short name within the group.
+	Slug string `json:"slug"`
+
+	// Status open, decided or built.
+	Status string `json:"status"`
+}
+
+// ShortlistCatalog The records on which the answer rests, as their own routes tell them, with ids and revisions: of each offer the price that
+// counts on the day of the question, and all suppliers.
+type ShortlistCatalog struct {
+	// AbsorptionTests All tests of the fills of the options.
+	AbsorptionTests []AbsorptionTest `json:"absorption_tests"`
+
+	// Fabrics Fabrics of the options and those that the question names.
+	Fabrics []Fabric `json:"fabrics"`
+
+	// Fills Fills of the options and those that the question names.
+	Fills []Fill `json:"fills"`
+
+	// Offers All offers of these things.
+	Offers []Offer `json:"offers"`
+
+	// Parts All frame timbers and all parts of the roles that the options need.
+	Parts []Part `json:"parts"`
+
+	// Prices Of each offer the one price of the day, where it has one.
+	Prices []Price `json:"prices"`
+
+	// Revision Revision of the catalog from which they were taken.
+	Revision int64 `json:"revision"`
+
+	// Sources Every source that the other records name.
+	Sources []Source `json:"sources"`
+
+	// Suppliers All suppliers of the catalog.
+	Suppliers []Supplier `json:"suppliers"`
+}
+
+// ShortlistDocument A few options of a ranking with everything on which they rest, so that the answer can be found again from this document alone.
+// Members have the names and units that they have elsewhere in this contract. It is written in the canonical form of RFC 8785.
+type ShortlistDocument struct {
+	// About The shortlist as its record was when the document was written. It cannot be proved from the document.
+	About ShortlistAbout `json:"about"`
+
+	// Answer The answer to a question for a ranking.
+	Answer Ranking `json:"answer"`
+
+	// Catalog The records on which the answer rests, as their own routes tell them, with ids and revisions: of each offer the price that
+	// counts on the day of the question, and all suppliers.
+	Catalog ShortlistCatalog `json:"catalog"`
+
+	// Digest sha-256: and 64 hexadecimal digits, of the canonical form of this document without this member.
+	Digest string `json:"digest"`
+
+	// KeptFrom Where the options stood among everything when they were kept. It cannot be proved from the document.
+	KeptFrom ShortlistOrigin `json:"kept_from"`
+
+	// ModelVersion Version of the computation that gave the answer.
+	ModelVersion string `json:"model_version"`
+
+	// OptionNotes What was noted about options when the document was written.
+	OptionNotes []OptionNote `json:"option_notes"`
+
+	// ProgramVersion Version of the program that kept the options.
+	ProgramVersion string `json:"program_version"`
+
+	// Question A question for a ranking; the answer echoes it under inputs with every default filled in, and that may be sent as a question again.
+	Question RankingQuestion `json:"question"`
+
+	// Schema Always /schemas/shortlist-1.json: the form of this document, and where its JSON Schema is.
+	Schema string `json:"schema"`
+}
+
+// ShortlistFile A ShortlistDocument as it was written, every member of its records included; it is checked against the form that its member schema names.
+type ShortlistFile map[string]interface{}
+
+// ShortlistList A page of shortlists.
+type ShortlistList struct {
+	// Items The shortlists of this page.
+	Items []Shortlist `json:"items"`
+
+	// Next Path of the next page; absent on the last one.
+	Next *string `json:"next,omitempty"`
+
+	// TotalCount Number of all matches, with include=total_count.
+	TotalCount *int64 `json:"total_count,omitempty"`
+}
+
+// ShortlistOrigin Where the options stood among everything when they were kept. It cannot be proved from the document.
+type ShortlistOrigin struct {
+	// CandidatesCount Everything that the same question looked at, without options.
+	CandidatesCount int64 `json:"candidates_count"`
+
+	// Places Of the options, in the order of the answer.
+	Places []KeptPlace `json:"places"`
+
+	// RankedCount What of it had a place.
+	RankedCount int64 `json:"ranked_count"`
+}
+
+// ShortlistVerdict Whether the figures of a document follow from the question and the records in it.
+type ShortlistVerdict struct {
+	// AnswerEqual Whether question and answer are what comes of question and catalog.
+	AnswerEqual bool `json:"answer_equal"`
+
+	// Canonical false when the file is written otherwise than the document was, in white space, order or spelling, which changes no value.
+	Canonical bool `json:"canonical"`
+
+	// Differences The first hundred of them.
+	Differences []ValueDifference `json:"differences"`
+
+	// DifferencesCount Figures and words of the answer that differ.
+	DifferencesCount int64 `json:"differences_count"`
+
+	// DigestComputed Of the document as it is.
+	DigestComputed string `json:"digest_computed"`
+
+	// DigestEqual false when something was changed after the document was written.
+	DigestEqual bool `json:"digest_equal"`
+
+	// DigestStated As the document says.
+	DigestStated string `json:"digest_stated"`
+
+	// ModelComputed Version of the computation that verified it. Where it is another one, that may explain differences of the answer.
+	ModelComputed string `json:"model_computed"`
+
+	// ModelStated model_version of the document.
+	ModelStated string `json:"model_stated"`
+
+	// NotProved What a document says of which nothing else in it is a proof.
+	NotProved []Note `json:"not_proved"`
+
+	// Text The verdict in words.
+	Text string `json:"text"`
+
+	// Verdict equal (the digest and every figure of the answer) or differs.
+	Verdict string `json:"verdict"`
 }
 
 // SoldSize One size in which a fill is sold.
@@ -4693,6 +5020,48 @@ type ToolRecovery struct {
 	LinearCount *int64 `json:"linear_count,omitempty"`
 }
 
+// ValueDifference A value that two documents, or a document and the computation, tell differently.
+type ValueDifference struct {
+	// Change How much more the second is, of two numbers or amounts.
+	Change *float64 `json:"change,omitempty"`
+
+	// Computed The value that should be there or is in the other one; left out where there is none.
+	Computed *string `json:"computed,omitempty"`
+
+	// Pointer JSON pointer into the document.
+	Pointer string `json:"pointer"`
+
+	// Stated The value there as JSON, at most 300 characters of it; left out where there is none.
+	Stated *string `json:"stated,omitempty"`
+}
+
+// Vote The vote of a member on a shortlist.
+type Vote struct {
+	// Key Of the option; a vote without it is for none of them.
+	Key *string `json:"key,omitempty"`
+
+	// Member Who voted.
+	Member *string `json:"member,omitempty"`
+
+	// Note Free words, at most 2000 characters.
+	Note *string `json:"note,omitempty"`
+
+	// VoteTime RFC 3339 in UTC with milliseconds.
+	VoteTime *string `json:"vote_time,omitempty"`
+}
+
+// VoteCount The votes on a shortlist. The service decides nothing by them.
+type VoteCount struct {
+	// NoneCount Votes for none of the options.
+	NoneCount int64 `json:"none_count"`
+
+	// Options All options, in the order of the answer.
+	Options []OptionVotes `json:"options"`
+
+	// Votes By the name of the member.
+	Votes []Vote `json:"votes"`
+}
+
 // WantedItem So much of one thing.
 type WantedItem struct {
 	// ID Own name for it.
@@ -4768,6 +5137,9 @@ type Decimal = string
 // Delimiter defines model for Delimiter.
 type Delimiter = string
 
+// DocumentFormat defines model for DocumentFormat.
+type DocumentFormat = string
+
 // DryRun defines model for DryRun.
 type DryRun = bool
 
@@ -4798,6 +5170,12 @@ type Limit = int64
 // Q defines model for Q.
 type Q = string
 
+// SheetAll defines model for SheetAll.
+type SheetAll = bool
+
+// SheetKey defines model for SheetKey.
+type SheetKey = string
+
 // Sort defines model for Sort.
 type Sort = []string
 
@@ -4824,6 +5202,12 @@ type BurdenAnswer = BurdenEstimate
 
 // BuyingAnswer Where everything is bought for least.
 type BuyingAnswer = BuyingPlan
+
+// CommentCreated What a member says about a shortlist.
+type CommentCreated = Comment
+
+// CommentPage A page of comments.
+type CommentPage = CommentList
 
 // CostAnswer What one build costs, and what other numbers of panels would.
 type CostAnswer = CostEstimate
@@ -4945,6 +5329,32 @@ type RoomMaterials = RoomMaterialList
 // RoomPage A page of rooms.
 type RoomPage = RoomList
 
+// ShareLinkCreated A link by which anybody who has it reads one shortlist, until it ends.
+type ShareLinkCreated = ShareLink
+
+// ShareLinkPage A page of share links.
+type ShareLinkPage = ShareLinkList
+
+// SharedDocument A few options of a ranking with everything on which they rest, so that the answer can be found again from this document alone.
+// Members have the names and units that they have elsewhere in this contract. It is written in the canonical form of RFC 8785.
+type SharedDocument = ShortlistDocument
+
+// ShortlistCreated Options that were kept of a ranking. Question, answer and the records under it are in its document.
+type ShortlistCreated = Shortlist
+
+// ShortlistDocumentFile A few options of a ranking with everything on which they rest, so that the answer can be found again from this document alone.
+// Members have the names and units that they have elsewhere in this contract. It is written in the canonical form of RFC 8785.
+type ShortlistDocumentFile = ShortlistDocument
+
+// ShortlistItem Options that were kept of a ranking. Question, answer and the records under it are in its document.
+type ShortlistItem = Shortlist
+
+// ShortlistPage A page of shortlists.
+type ShortlistPage = ShortlistList
+
+// ShortlistVerdictAnswer Whether the figures of a document follow from the question and the records in it.
+type ShortlistVerdictAnswer = ShortlistVerdict
+
 // SourceCreated Where figures come from. Every stored figure names one.
 type SourceCreated = Source
 
@@ -4972,6 +5382,9 @@ type TokenItem = Token
 // TokenPage A page of tokens.
 type TokenPage = TokenList
 
+// VoteItem The vote of a member on a shortlist.
+type VoteItem = Vote
+
 // AbsorptionBody Layers on a wall, from the room to the wall, and how sound meets them.
 type AbsorptionBody = AbsorptionQuestion
 
@@ -4989,6 +5402,9 @@ type BurdenBody = BurdenQuestion
 
 // BuyingBody What is to be bought, from whom it can be had, and on what terms. Stored records take no part.
 type BuyingBody = BuyingQuestion
+
+// CommentBody What a member says about a shortlist.
+type CommentBody = Comment
 
 // CostBody What one build costs; the answer echoes it under inputs with every default filled in, and that may be sent as a question again.
 type CostBody = CostQuestion
@@ -5008,6 +5424,9 @@ type FillBody = Fill
 
 // HangingBody One panel, or a row of like panels, how it hangs, and what is known of hardware and place.
 type HangingBody = HangingQuestion
+
+// NewShortlistBody What to keep of a ranking.
+type NewShortlistBody = NewShortlist
 
 // OfferBody One item in one pack size at one supplier.
 type OfferBody = Offer
@@ -5035,6 +5454,12 @@ type ReadyMadePanelBody = ReadyMadePanel
 // RoomBody A room, a target and panels; the answer echoes it under inputs with every default filled in.
 type RoomBody = RoomQuestion
 
+// ShareLinkBody A link by which anybody who has it reads one shortlist, until it ends.
+type ShareLinkBody = ShareLink
+
+// ShortlistFileBody A ShortlistDocument as it was written, every member of its records included; it is checked against the form that its member schema names.
+type ShortlistFileBody = ShortlistFile
+
 // SourceBody Where figures come from. Every stored figure names one.
 type SourceBody = Source
 
@@ -5047,6 +5472,9 @@ type SupplierBody = Supplier
 // TokenBody What a member shows in order to be let in. Tokens of one name belong to one member; records tell that name.
 type TokenBody = Token
 
+// VoteBody The vote of a member on a shortlist.
+type VoteBody = Vote
+
 // GetContractParams defines parameters for GetContract.
 type GetContractParams struct {
 	// IfNoneMatch ETag of the answer that the client holds; 304 when it is still the same.
@@ -5055,6 +5483,12 @@ type GetContractParams struct {
 
 // GetProblemPageParams defines parameters for GetProblemPage.
 type GetProblemPageParams struct {
+	// IfNoneMatch ETag of the answer that the client holds; 304 when it is still the same.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// GetShortlistSchemaParams defines parameters for GetShortlistSchema.
+type GetShortlistSchemaParams struct {
 	// IfNoneMatch ETag of the answer that the client holds; 304 when it is still the same.
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
@@ -6272,6 +6706,224 @@ type RestoreRoomParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// GetSharedParams defines parameters for GetShared.
+type GetSharedParams struct {
+	// Format json, csv, html or markdown; json when left out. The end .csv, .html or .md of the path and the header Accept choose as well, this parameter before them.
+	Format *DocumentFormat `form:"format,omitempty" json:"format,omitempty"`
+
+	// Key Of html and markdown: key of the option whose shopping list and cut plan are told; the first place when left out.
+	Key *SheetKey `form:"key,omitempty" json:"key,omitempty"`
+
+	// All Of html and markdown: whether they are told for every option; false when left out.
+	All *SheetAll `form:"all,omitempty" json:"all,omitempty"`
+
+	// Delimiter Of CSV: comma or semicolon; comma when left out.
+	Delimiter *Delimiter `form:"delimiter,omitempty" json:"delimiter,omitempty"`
+
+	// Decimal Of CSV: point or comma; point when left out. A comma needs the semicolon.
+	Decimal *Decimal `form:"decimal,omitempty" json:"decimal,omitempty"`
+
+	// Bom Of CSV: whether it begins with a byte order mark, by which some spreadsheets see that it is UTF-8; false when left out.
+	Bom *Bom `form:"bom,omitempty" json:"bom,omitempty"`
+
+	// IfNoneMatch ETag of the answer that the client holds; 304 when it is still the same.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ListShortlistsParams defines parameters for ListShortlists.
+type ListShortlistsParams struct {
+	// Limit Records on a page.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Opaque, from next of the page before; bound to sort and filters.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// Sort Fields in order of weight, with - before a descending one; ties end in the id.
+	Sort *Sort `form:"sort,omitempty" json:"sort,omitempty"`
+
+	// Q Part of the name, any case.
+	Q *Q `form:"q,omitempty" json:"q,omitempty"`
+
+	// Include total_count adds the number of all matches.
+	Include *Include `form:"include,omitempty" json:"include,omitempty"`
+
+	// Format json or csv, of lists also ndjson; json when left out. The end .csv or .ndjson of the path and the header Accept choose as well.
+	Format *Format `form:"format,omitempty" json:"format,omitempty"`
+
+	// Fields Of CSV: columns in this order; all when left out.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
+	// Delimiter Of CSV: comma or semicolon; comma when left out.
+	Delimiter *Delimiter `form:"delimiter,omitempty" json:"delimiter,omitempty"`
+
+	// Decimal Of CSV: point or comma; point when left out. A comma needs the semicolon.
+	Decimal *Decimal `form:"decimal,omitempty" json:"decimal,omitempty"`
+
+	// Bom Of CSV: whether it begins with a byte order mark, by which some spreadsheets see that it is UTF-8; false when left out.
+	Bom *Bom `form:"bom,omitempty" json:"bom,omitempty"`
+
+	// Status open, decided or built. Any of the words given.
+	Status *[]string `form:"status,omitempty" json:"status,omitempty"`
+
+	// Visibility group or private. Any of the words given.
+	Visibility *[]string `form:"visibility,omitempty" json:"visibility,omitempty"`
+
+	// CreatedBy Name of the member who kept it. Any of the names given.
+	CreatedBy *[]string `form:"created_by,omitempty" json:"created_by,omitempty"`
+
+	// IfNoneMatch ETag of the answer that the client holds; 304 when it is still the same.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// CreateShortlistParams defines parameters for CreateShortlist.
+type CreateShortlistParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// DeleteShortlistParams defines parameters for DeleteShortlist.
+type DeleteShortlistParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// GetShortlistParams defines parameters for GetShortlist.
+type GetShortlistParams struct {
+	// IfNoneMatch ETag of the answer that the client holds; 304 when it is still the same.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// PatchShortlistParams defines parameters for PatchShortlist.
+type PatchShortlistParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// ListCommentsParams defines parameters for ListComments.
+type ListCommentsParams struct {
+	// Limit Records on a page.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Opaque, from next of the page before; bound to sort and filters.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// Sort Fields in order of weight, with - before a descending one; ties end in the id.
+	Sort *Sort `form:"sort,omitempty" json:"sort,omitempty"`
+
+	// Include total_count adds the number of all matches.
+	Include *Include `form:"include,omitempty" json:"include,omitempty"`
+
+	// CreatedBy Name of the member who wrote it. Any of the names given.
+	CreatedBy *[]string `form:"created_by,omitempty" json:"created_by,omitempty"`
+
+	// IfNoneMatch ETag of the answer that the client holds; 304 when it is still the same.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// CreateCommentParams defines parameters for CreateComment.
+type CreateCommentParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// DeleteCommentParams defines parameters for DeleteComment.
+type DeleteCommentParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+}
+
+// GetShortlistDocumentParams defines parameters for GetShortlistDocument.
+type GetShortlistDocumentParams struct {
+	// Format json, csv, html or markdown; json when left out. The end .csv, .html or .md of the path and the header Accept choose as well, this parameter before them.
+	Format *DocumentFormat `form:"format,omitempty" json:"format,omitempty"`
+
+	// Key Of html and markdown: key of the option whose shopping list and cut plan are told; the first place when left out.
+	Key *SheetKey `form:"key,omitempty" json:"key,omitempty"`
+
+	// All Of html and markdown: whether they are told for every option; false when left out.
+	All *SheetAll `form:"all,omitempty" json:"all,omitempty"`
+
+	// Delimiter Of CSV: comma or semicolon; comma when left out.
+	Delimiter *Delimiter `form:"delimiter,omitempty" json:"delimiter,omitempty"`
+
+	// Decimal Of CSV: point or comma; point when left out. A comma needs the semicolon.
+	Decimal *Decimal `form:"decimal,omitempty" json:"decimal,omitempty"`
+
+	// Bom Of CSV: whether it begins with a byte order mark, by which some spreadsheets see that it is UTF-8; false when left out.
+	Bom *Bom `form:"bom,omitempty" json:"bom,omitempty"`
+
+	// IfNoneMatch ETag of the answer that the client holds; 304 when it is still the same.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// RestoreShortlistParams defines parameters for RestoreShortlist.
+type RestoreShortlistParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
+	// not carried out again and gets the answer of the first time. A trial keeps nothing.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// ListShareLinksParams defines parameters for ListShareLinks.
+type ListShareLinksParams struct {
+	// Limit Records on a page.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Opaque, from next of the page before; bound to sort and filters.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// Sort Fields in order of weight, with - before a descending one; ties end in the id.
+	Sort *Sort `form:"sort,omitempty" json:"sort,omitempty"`
+
+	// Include total_count adds the number of all matches.
+	Include *Include `form:"include,omitempty" json:"include,omitempty"`
+
+	// CreatedBy Name of the member who made it. Any of the names given.
+	CreatedBy *[]string `form:"created_by,omitempty" json:"created_by,omitempty"`
+}
+
+// WithdrawVoteParams defines parameters for WithdrawVote.
+type WithdrawVoteParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+}
+
+// PutVoteParams defines parameters for PutVote.
+type PutVoteParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+}
+
+// ListVotesParams defines parameters for ListVotes.
+type ListVotesParams struct {
+	// IfNoneMatch ETag of the answer that the client holds; 304 when it is still the same.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
 // ListSourcesParams defines parameters for ListSources.
 type ListSourcesParams struct {
 	// Limit Records on a page.
@@ -6603,6 +7255,24 @@ type PatchRoomApplicationMergePatchPlusJSONRequestBody = MergePatch
 
 // ReplaceRoomJSONRequestBody defines body for ReplaceRoom for application/json ContentType.
 type ReplaceRoomJSONRequestBody = Room
+
+// CreateShortlistJSONRequestBody defines body for CreateShortlist for application/json ContentType.
+type CreateShortlistJSONRequestBody = NewShortlist
+
+// VerifyShortlistJSONRequestBody defines body for VerifyShortlist for application/json ContentType.
+type VerifyShortlistJSONRequestBody = ShortlistFile
+
+// PatchShortlistApplicationMergePatchPlusJSONRequestBody defines body for PatchShortlist for application/merge-patch+json ContentType.
+type PatchShortlistApplicationMergePatchPlusJSONRequestBody = MergePatch
+
+// CreateCommentJSONRequestBody defines body for CreateComment for application/json ContentType.
+type CreateCommentJSONRequestBody = Comment
+
+// CreateShareLinkJSONRequestBody defines body for CreateShareLink for application/json ContentType.
+type CreateShareLinkJSONRequestBody = ShareLink
+
+// PutVoteJSONRequestBody defines body for PutVote for application/json ContentType.
+type PutVoteJSONRequestBody = Vote
 
 // CreateSourceJSONRequestBody defines body for CreateSource for application/json ContentType.
 type CreateSourceJSONRequestBody = Source

@@ -23,6 +23,8 @@ type config struct {
 	Migrate migrateCommand `cmd:"" help:"Show or change the version of the database."`
 	Token   tokenCommand   `cmd:"" help:"Make, list and end tokens of members, in the database itself."`
 	Rank    rankCommand    `cmd:"" help:"Ask a running service which options give the most absorption for the money."`
+	Sheet   sheetCommand   `cmd:"" help:"Print a document of a shortlist: shopping list, cut plans, cautions. Works on the file alone."`
+	Verify  verifyCommand  `cmd:"" help:"Work the answer of a shortlist's document out again, from the file alone."`
 	Price   priceCommand   `cmd:"" help:"Add a price that was seen to a running service."`
 }
 

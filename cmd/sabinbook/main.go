@@ -2,7 +2,8 @@
 // answers over HTTP which of them give the most absorption for the money.
 //
 // It reads flags and environment and joins the parts: the store, the HTTP service, the
-// seed. Exit code 0 is success, 1 a failure, 2 a mistake in the settings.
+// seed. Exit code 0 is success, 1 a failure, 2 a mistake in the settings or a file that cannot be
+// read.
 package main
 
 import (
@@ -61,8 +62,9 @@ func run(ctx context.Context, args []string, out, errs io.Writer) int {
 	log := slog.New(slog.NewJSONHandler(errs, nil))
 	err = k.Run(&program{ctx: ctx, config: &c, out: out, err: errs, log: log})
 	var wrong *configError
+	var unreadable *unreadableError
 	switch {
-	case errors.As(err, &wrong):
+	case errors.As(err, &wrong), errors.As(err, &unreadable):
 		fmt.Fprintln(errs, "sabinbook:", err)
 		return 2
 	case err != nil:

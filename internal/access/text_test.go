@@ -114,3 +114,34 @@ func TestSecretPrintsWithoutItsBody(t *testing.T) {
 		}
 	}
 }
+
+// The secret of a link is no token, a token is no link, and both are taken out of texts.
+func TestLinksAreNoTokens(t *testing.T) {
+	token, err := access.NewSecret(strings.NewReader("twenty letters of it"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	link, err := access.NewLink(strings.NewReader("twenty letters of it"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got, err := access.ParseLink(link.Reveal()); err != nil || got != link || got.Hash() == token.Hash() {
+		t.Errorf("%v, %v", got, err)
+	}
+	if _, err := access.ParseSecret(link.Reveal()); !errors.Is(err, access.ErrNotAToken) {
+		t.Error(err)
+	}
+	for _, text := range []string{token.Reveal(), access.LinkPrefix + strings.TrimPrefix(token.Reveal(), access.Prefix), link.Reveal()[:48], link.Reveal() + "a"} {
+		if _, err := access.ParseLink(text); err == nil {
+			t.Errorf("%s is a link", text)
+		}
+	}
+	for _, s := range []access.Secret{token, link} {
+		body := s.Reveal()[len(s.Reveal())-39:]
+		for _, text := range []string{access.Redact("GET /v1/shared/" + s.Reveal() + "?x"), access.Redact(strings.ToUpper(s.Reveal())), s.String()} {
+			if strings.Contains(strings.ToLower(text), body[:32]) || !strings.Contains(text, "...") {
+				t.Error(text)
+			}
+		}
+	}
+}

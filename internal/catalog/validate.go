@@ -81,8 +81,12 @@ func quote(text string) string {
 }
 
 // Text records a fault unless s has lo to hi characters and holds no control characters or
-// direction overrides.
-func (v *Faults) Text(pointer, s string, lo, hi int) { v.text(pointer, s, lo, hi) }
+// direction overrides, and reports whether it recorded none.
+func (v *Faults) Text(pointer, s string, lo, hi int) bool {
+	before := len(v.list)
+	v.text(pointer, s, lo, hi)
+	return len(v.list) == before
+}
 
 // text checks a text of lo to hi characters without control characters or direction overrides.
 func (v *faults) text(pointer, s string, lo, hi int) {

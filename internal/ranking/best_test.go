@@ -63,7 +63,7 @@ func market(r *rand.Rand, fills, fabrics, shops int, thicknesses ...units.Length
 func exhaustive(t testing.TB, s *stock, b Brief) []Option {
 	t.Helper()
 	p := Prepare(s.Snapshot, 1)
-	fills, fabrics, err := b.chosen(s.Snapshot)
+	fills, fabrics, err := b.Chosen(s.Snapshot)
 	if err != nil {
 		t.Fatal(err)
 	}

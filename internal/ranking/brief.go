@@ -65,17 +65,20 @@ type Brief struct {
 	Fills      []string       // ids or slugs; empty for all
 	Fabrics    []string       // ids or slugs; empty for all
 	Families   []catalog.Family
-	Purpose    Purpose
-	Order      Order
-	Show       Show
-	Limit      int
-	Room       *rooms.Question // in which the panels are hung, without panels; nil for none
-	Limits     Limits
-	Basis      Basis
-	Draws      Draws
-	Why        []string // keys of options whose figures are wanted step by step
-	Terms      costing.Terms
-	Handling   handling.Terms
+	// Options are the keys of the only candidates; empty for all. Each has the figures that it has
+	// among all, and the same order; what is drawn is drawn among these alone.
+	Options  []string
+	Purpose  Purpose
+	Order    Order
+	Show     Show
+	Limit    int
+	Room     *rooms.Question // in which the panels are hung, without panels; nil for none
+	Limits   Limits
+	Basis    Basis
+	Draws    Draws
+	Why      []string // keys of options whose figures are wanted step by step
+	Terms    costing.Terms
+	Handling handling.Terms
 }
 
 // StandardBrief returns the brief where the asker gives nothing but the number of panels, the
@@ -114,7 +117,8 @@ func (b Brief) Validate() error {
 	v.Within("/limit", float64(b.Limit), 1, MaxLimit, "options", "ask for fewer; the counts in the answer tell how many there are")
 	v.Word("/basis", string(b.Basis), bases)
 	b.checkRoom(v)
-	b.checkWhy(v)
+	checkKeys(v, "/why", b.Why, MaxWhy)
+	checkKeys(v, "/options", b.Options, MaxOptions)
 	b.Limits.validate(v, b.Terms.Currency)
 	v.Within("/draws/count", float64(b.Draws.Count), 0, MaxDraws, "", "give the number of draws, 0 for none; 2000 is enough for shares to within 0.02")
 	if a := b.Handling.ValueOfHour; a != nil && a.Currency() != b.Terms.Currency {
@@ -189,14 +193,16 @@ func join(errs ...error) error {
 	return &catalog.InvalidError{Faults: all}
 }
 
-// chosen returns the fills and fabrics that the brief asks for, in the order of the snapshot.
-func (b Brief) chosen(s catalog.Snapshot) ([]catalog.Fill, []catalog.Fabric, error) {
+// Chosen returns the fills and fabrics that the brief asks for, in the order of the snapshot. The
+// error is a *catalog.InvalidError when it names what the snapshot does not have.
+func (b Brief) Chosen(s catalog.Snapshot) ([]catalog.Fill, []catalog.Fabric, error) {
 	v := &catalog.Faults{}
 	fills := pick(s.Fills, b.Fills, func(f catalog.Fill) catalog.Meta { return f.Meta }, "/fills", "fill", v)
 	fabrics := pick(s.Fabrics, b.Fabrics, func(f catalog.Fabric) catalog.Meta { return f.Meta }, "/fabrics", "fabric", v)
 	if len(b.Families) > 0 {
 		fills = slices.DeleteFunc(slices.Clone(fills), func(f catalog.Fill) bool { return !slices.Contains(b.Families, f.Family) })
 	}
+	fills, fabrics = b.named(v, fills, fabrics)
 	return fills, fabrics, join(v.Err(), b.Terms.FindStock(s))
 }
 

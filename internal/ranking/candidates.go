@@ -101,7 +101,7 @@ func share(workers int, work func()) {
 // fill lists all candidates with one fill.
 func (c *candidates) fill(r *ranker, e *absorption.Estimator, fill catalog.Fill, group int32) {
 	thicknesses := soldThicknesses(fill)
-	if len(thicknesses) == 0 {
+	if len(thicknesses) == 0 { // no key names it
 		c.leave(LeftOut{Reason: NotSold, Fill: fill.Meta, Count: 1})
 		return
 	}
@@ -110,7 +110,11 @@ func (c *candidates) fill(r *ranker, e *absorption.Estimator, fill catalog.Fill,
 	for _, thickness := range thicknesses {
 		for layers := 1; layers <= r.brief.LayersMax; layers++ {
 			for _, gap := range gaps {
-				out := LeftOut{Fill: fill.Meta, Thickness: thickness, Layers: layers, AskedGap: gap, HasGap: true, Count: len(c.fabrics)}
+				fabrics := c.under(r.brief, fill, thickness, layers, gap)
+				if len(fabrics) == 0 {
+					continue
+				}
+				out := LeftOut{Fill: fill.Meta, Thickness: thickness, Layers: layers, AskedGap: gap, HasGap: true, Count: len(fabrics)}
 				b, ok := r.assemble(fill, thickness, layers, gap, catalog.Fabric{})
 				switch {
 				case !ok:
@@ -120,26 +124,31 @@ func (c *candidates) fill(r *ranker, e *absorption.Estimator, fill catalog.Fill,
 					out.Reason = LargerThanPanel
 					c.leave(out)
 				default:
-					c.stand(r, e, b, group, out)
+					c.stand(r, e, b, group, out, fabrics)
 				}
 			}
 		}
 	}
 }
 
-// stand lists the candidates of one build without a fabric: one stand for each number of panels.
-func (c *candidates) stand(r *ranker, e *absorption.Estimator, b panels.Build, group int32, out LeftOut) {
+// stand lists the candidates of one build under the fabrics, given by their indices: one stand for
+// each number of panels.
+func (c *candidates) stand(r *ranker, e *absorption.Estimator, b panels.Build, group int32, out LeftOut, under []int32) {
 	if out.Reason = r.brief.Limits.ofStand(b, handling.For(b, max(1, r.brief.PanelCount), r.brief.Handling)); out.Reason != "" {
 		c.leave(out)
 		return
 	}
-	of := r.prepared.absorbs(e, r.brief.Basis, b, c.fabrics).of
+	fabrics := make([]catalog.Fabric, len(under))
+	for n, i := range under {
+		fabrics[n] = c.fabrics[i]
+	}
+	of := r.prepared.absorbs(e, r.brief.Basis, b, fabrics).of
 	type made struct {
 		at  int32
 		why Reason
 	}
 	stands := map[int]made{} // by number of panels
-	for i, fabric := range c.fabrics {
+	for n, fabric := range fabrics {
 		b.Fabric = fabric
 		alpha, count, why := r.counted(&of[r.prepared.fabrics[fabric.ID]])
 		if why == "" {
@@ -161,7 +170,7 @@ func (c *candidates) stand(r *ranker, e *absorption.Estimator, b panels.Build, g
 			c.leave(out)
 			continue
 		}
-		k := candidate{stand: s.at, fabric: int32(i), standing: standing{area: r.brief.Design.Face() * units.Area(count) * units.Area(alpha)}}
+		k := candidate{stand: s.at, fabric: under[n], standing: standing{area: r.brief.Design.Face() * units.Area(count) * units.Area(alpha)}}
 		if c.stands[s.at].hanger != nil {
 			if mass, _, known := b.Mass(); known {
 				k.carries = mass

@@ -9,7 +9,8 @@
 // Every (fill in a sold thickness, number of layers, air gap, fabric) is a candidate.
 // It becomes an Option with a place when its absorption is known and all that it
 // needs has a price; without a full price it stands in NotPriced; otherwise in
-// LeftOut with the reason. Nothing vanishes.
+// LeftOut with the reason. Nothing vanishes. Where the brief names its Options by their
+// keys, these are all candidates there are.
 //
 // Simplifications of this version: absorption counts in octaves; the ranked
 // coefficient is min(value, 1.00); the bounds of the coefficients are told and do
@@ -17,7 +18,6 @@
 package ranking
 
 import (
-	"fmt"
 	"slices"
 
 	"sabinbook/internal/absorption"
@@ -91,7 +91,7 @@ type Octave struct {
 // Key names the option by what it is made of, the same in every catalog with these slugs.
 func (o Option) Key() string {
 	b := o.Build
-	return fmt.Sprintf("%s.%gx%d.gap-%g.%s", b.Fill.Slug, float64(b.Thickness), b.Layers, float64(b.AskedGap), b.Fabric.Slug)
+	return candidateKey(b.Fill.Slug, b.Thickness, b.Layers, b.AskedGap, b.Fabric.Slug)
 }
 
 // PerCurrencyUnit returns square metres of absorption for one unit of the currency, or 0
@@ -134,7 +134,7 @@ func (p *Prepared) Rank(brief Brief) (Result, error) {
 	if err := brief.Validate(); err != nil {
 		return Result{}, err
 	}
-	chosen, fabrics, err := brief.chosen(p.snapshot)
+	chosen, fabrics, err := brief.Chosen(p.snapshot)
 	if err != nil {
 		return Result{}, err
 	}

@@ -72,7 +72,7 @@ func (p *Prepared) PriceOf(q Single) (Costed, error) {
 	if err := q.Validate(); err != nil {
 		return Costed{}, err
 	}
-	fills, fabrics, err := q.Brief.chosen(p.snapshot)
+	fills, fabrics, err := q.Brief.Chosen(p.snapshot)
 	if err != nil {
 		return Costed{}, err
 	}

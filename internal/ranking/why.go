@@ -1,7 +1,6 @@
 package ranking
 
 import (
-	"fmt"
 	"regexp"
 	"slices"
 	"strconv"
@@ -114,7 +113,7 @@ func (r *ranker) whyOne(c *candidates, res Result, key string) Why {
 				w.Before = value(res.Options[n-1])
 			}
 		}
-	} else if l, ok := c.leftOutAs(key); ok {
+	} else if l, ok := c.leftOutAs(key); ok && r.asked(key) {
 		w.Found, w.Reason = Excluded, l.Reason
 	}
 	if w.Option == nil {
@@ -129,6 +128,11 @@ func (r *ranker) whyOne(c *candidates, res Result, key string) Why {
 		w.Burden = &s
 	}
 	return w
+}
+
+// asked reports whether the question looks at what a key may name.
+func (r *ranker) asked(key string) bool {
+	return len(r.brief.Options) == 0 || slices.Contains(r.brief.Options, key)
 }
 
 func (r *ranker) keyOf(c *candidates, k candidate) string {
@@ -292,20 +296,4 @@ func burdenStep(o Option) Step {
 		out.Of = append(out.Of, line)
 	}
 	return out
-}
-
-// checkWhy names every fault of the keys.
-func (b Brief) checkWhy(v *catalog.Faults) {
-	if len(b.Why) > MaxWhy {
-		v.Add("/why", "out_of_range", fmt.Sprintf("must hold at most %d keys, got %d", MaxWhy, len(b.Why)), "ask about fewer options at once")
-	}
-	for i, key := range b.Why {
-		at := fmt.Sprintf("/why/%d", i)
-		if keyParts.FindString(key) == "" {
-			v.Add(at, "malformed", fmt.Sprintf("%q is not the key of an option", key), "copy the key of an option from an answer, like rock-wool-40.50x1.gap-0.nonwoven-60")
-		}
-		if slices.Contains(b.Why[:i], key) {
-			v.Add(at, "duplicate", "is listed twice", "keep one")
-		}
-	}
 }

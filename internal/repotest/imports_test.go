@@ -31,9 +31,9 @@ catalog < catalogtest
 catalog < access
 catalog access migrations < store
 catalog < seed
-ranking < api/page
+ranking api/client < api/page
 api/page openapi rooms shortlist readymade exchange access < api
-api api/client store seed < cmd/sabinbook
+api api/page api/client store seed < cmd/sabinbook
 store < store/storetest
 `
 
@@ -44,8 +44,8 @@ const testLattice = `
 store/storetest < store
 store/storetest seed api/client < api
 store/storetest < cmd/sabinbook
-seed < ranking readymade exchange
-catalogtest < exchange api
+seed < ranking readymade exchange shortlist
+catalogtest < exchange shortlist api
 exchange catalogtest < cmd/sabinbook
 exchange catalogtest < store
 panels rooms < seed
@@ -94,6 +94,7 @@ var rooms = map[string][]string{
 // those that their package may.
 var testRooms = []string{
 	"github.com/google/go-cmp",
+	"github.com/santhosh-tekuri/jsonschema/v6",
 	"pgregory.net/rapid",
 	"github.com/chromedp/chromedp",
 	"github.com/testcontainers",
