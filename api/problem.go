@@ -68,7 +68,7 @@ var (
 		"Somebody else changed the record after it was read.",
 		"Read the record again, look at what is new, and repeat the change with its new ETag."}
 	problemTooLarge = &problemKind{"too-large", 413, "The body is too large",
-		"The body is longer than 1 MiB; a package may have 8 MiB; one of many questions, one a line, 8 MiB and 10 000 lines, none of them longer than 1 MiB.",
+		"The body is longer than 1 MiB; a package or a document of a shortlist may have 8 MiB; one of many questions, one a line, 8 MiB and 10 000 lines, none of them longer than 1 MiB.",
 		"Too much in one request.",
 		"Split it."}
 	problemMedia = &problemKind{"unsupported-media-type", 415, "The body is of the wrong type",

@@ -275,6 +275,9 @@ type ServerInterface interface {
 	// CreateShortlist Keep options of a ranking.
 	// (POST /v1/shortlists)
 	CreateShortlist(ctx echo.Context, params CreateShortlistParams) error
+	// RepriceDocument What the options of a document cost today, and at which prices another one would be first.
+	// (POST /v1/shortlists/repricings)
+	RepriceDocument(ctx echo.Context) error
 	// VerifyShortlist Whether the figures of a document follow from what is in it.
 	// (POST /v1/shortlists/verify)
 	VerifyShortlist(ctx echo.Context) error
@@ -4814,6 +4817,15 @@ func (w *ServerInterfaceWrapper) CreateShortlist(ctx echo.Context) error {
 	return err
 }
 
+// RepriceDocument converts echo context to params.
+func (w *ServerInterfaceWrapper) RepriceDocument(ctx echo.Context) error {
+	var err error
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.RepriceDocument(ctx)
+	return err
+}
+
 // VerifyShortlist converts echo context to params.
 func (w *ServerInterfaceWrapper) VerifyShortlist(ctx echo.Context) error {
 	var err error
@@ -6363,6 +6375,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.DELETE(options.BaseURL+"/v1/shortlists/:id/vote", wrapper.WithdrawVote, options.OperationMiddlewares["withdrawVote"]...)
 	router.PUT(options.BaseURL+"/v1/shortlists/:id/vote", wrapper.PutVote, options.OperationMiddlewares["putVote"]...)
 	router.GET(options.BaseURL+"/v1/shortlists/:id/votes", wrapper.ListVotes, options.OperationMiddlewares["listVotes"]...)
+	router.POST(options.BaseURL+"/v1/shortlists/repricings", wrapper.RepriceDocument, options.OperationMiddlewares["repriceDocument"]...)
 	router.POST(options.BaseURL+"/v1/shortlists/verify", wrapper.VerifyShortlist, options.OperationMiddlewares["verifyShortlist"]...)
 	router.GET(options.BaseURL+"/v1/sources", wrapper.ListSources, options.OperationMiddlewares["listSources"]...)
 	router.POST(options.BaseURL+"/v1/sources", wrapper.CreateSource, options.OperationMiddlewares["createSource"]...)
@@ -6958,6 +6971,15 @@ type ShortlistPageJSONResponse struct {
 	Body ShortlistList
 
 	Headers ShortlistPageResponseHeaders
+}
+
+type ShortlistRepricingAnswerResponseHeaders struct {
+	ETag *string
+}
+type ShortlistRepricingAnswerJSONResponse struct {
+	Body ShortlistRepricing
+
+	Headers ShortlistRepricingAnswerResponseHeaders
 }
 
 type ShortlistVerdictAnswerResponseHeaders struct {
@@ -9341,6 +9363,33 @@ func (response CreateShortlist201JSONResponse) VisitCreateShortlistResponse(w ht
 	return err
 }
 
+type RepriceDocumentRequestObject struct {
+	Body *RepriceDocumentJSONRequestBody
+}
+
+type RepriceDocumentResponseObject interface {
+	VisitRepriceDocumentResponse(w http.ResponseWriter) error
+}
+
+type RepriceDocument200JSONResponse struct {
+	ShortlistRepricingAnswerJSONResponse
+}
+
+func (response RepriceDocument200JSONResponse) VisitRepriceDocumentResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type VerifyShortlistRequestObject struct {
 	Body *VerifyShortlistJSONRequestBody
 }
@@ -10489,6 +10538,9 @@ type StrictServerInterface interface {
 	// CreateShortlist Keep options of a ranking.
 	// (POST /v1/shortlists)
 	CreateShortlist(ctx context.Context, request CreateShortlistRequestObject) (CreateShortlistResponseObject, error)
+	// RepriceDocument What the options of a document cost today, and at which prices another one would be first.
+	// (POST /v1/shortlists/repricings)
+	RepriceDocument(ctx context.Context, request RepriceDocumentRequestObject) (RepriceDocumentResponseObject, error)
 	// VerifyShortlist Whether the figures of a document follow from what is in it.
 	// (POST /v1/shortlists/verify)
 	VerifyShortlist(ctx context.Context, request VerifyShortlistRequestObject) (VerifyShortlistResponseObject, error)
@@ -13685,6 +13737,52 @@ func (sh *strictHandler) CreateShortlist(ctx echo.Context, params CreateShortlis
 		return err
 	} else if validResponse, ok := response.(CreateShortlistResponseObject); ok {
 		return validResponse.VisitCreateShortlistResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// RepriceDocument operation middleware
+func (sh *strictHandler) RepriceDocument(ctx echo.Context) error {
+	var request RepriceDocumentRequestObject
+
+	var body RepriceDocumentJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.RepriceDocument(ctx.Request().Context(), request.(RepriceDocumentRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "RepriceDocument")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(RepriceDocumentResponseObject); ok {
+		return validResponse.VisitRepriceDocumentResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -1598,6 +1598,15 @@ type ExchangeRateList struct {
 	TotalCount *int64 `json:"total_count,omitempty"`
 }
 
+// ExplainedChange What one price has to do with the change of a total.
+type ExplainedChange struct {
+	// Amount An exact amount of one currency that may be below nothing.
+	Amount MoneyDifference `json:"amount"`
+
+	// Offer A stored record.
+	Offer RecordRef `json:"offer"`
+}
+
 // Fabric The covering through which sound must pass.
 type Fabric struct {
 	// AirPermeability Flow of air through a fabric at a stated pressure (ISO 9237, ASTM D737).
@@ -1836,6 +1845,15 @@ type FireDemand struct {
 
 	// Scheme As in fire declarations, like en_13501_1.
 	Scheme string `json:"scheme"`
+}
+
+// FlipPoint The nearest price of one pack, to the smallest unit of the currency, at which another option is first.
+type FlipPoint struct {
+	// First Key, as it is now, of the option that is first there; left out where every option is over the budget.
+	First *string `json:"first,omitempty"`
+
+	// Price An exact amount of one currency.
+	Price Money `json:"price"`
 }
 
 // Handling What a fill asks of whoever handles it. Answers that are left out are unknown, never no.
@@ -3364,6 +3382,48 @@ type PriceBreak struct {
 	Price Money `json:"price"`
 }
 
+// PriceChange A price of one pack then and now, as listed.
+type PriceChange struct {
+	// Offer A stored record.
+	Offer RecordRef `json:"offer"`
+
+	// PriceNow An exact amount of one currency.
+	PriceNow Money `json:"price_now"`
+
+	// PriceThen An exact amount of one currency.
+	PriceThen Money `json:"price_then"`
+
+	// SeenNowDate Day on which it was seen.
+	SeenNowDate string `json:"seen_now_date"`
+
+	// SeenThenDate Day on which it was seen.
+	SeenThenDate string `json:"seen_then_date"`
+}
+
+// PriceFlip How far the price of one offer can go before another option is first.
+type PriceFlip struct {
+	// Above The nearest price of one pack, to the smallest unit of the currency, at which another option is first.
+	Above *FlipPoint `json:"above,omitempty"`
+
+	// Below The nearest price of one pack, to the smallest unit of the currency, at which another option is first.
+	Below *FlipPoint `json:"below,omitempty"`
+
+	// Exact false where the search ended at its limit, or rests on plans that are not proven least or on frames of boards of several lengths; a nearer price may then have been missed.
+	Exact bool `json:"exact"`
+
+	// Highest An exact amount of one currency.
+	Highest Money `json:"highest"`
+
+	// Lowest An exact amount of one currency.
+	Lowest Money `json:"lowest"`
+
+	// Offer A stored record.
+	Offer RecordRef `json:"offer"`
+
+	// Price An exact amount of one currency.
+	Price Money `json:"price"`
+}
+
 // PriceList A page of prices.
 type PriceList struct {
 	// Items The records of this page.
@@ -4057,6 +4117,42 @@ type RecordRef struct {
 	Slug string `json:"slug"`
 }
 
+// RepricedOption An option then and now.
+type RepricedOption struct {
+	// AreaNowM2 The same now; it differs where figures of the fill or the fabric have changed.
+	AreaNowM2 *float64 `json:"area_now_m2,omitempty"`
+
+	// AreaThenM2 Absorption area, weighted by the purpose.
+	AreaThenM2 float64 `json:"area_then_m2"`
+
+	// Explained Of the change of the total, what each price explains: how much less it would be if that price alone were as it was.
+	Explained []ExplainedChange `json:"explained"`
+
+	// Gone A remark for people with a code for scripts.
+	Gone *Note `json:"gone,omitempty"`
+
+	// Key As it was kept.
+	Key string `json:"key"`
+
+	// KeyNow Its key now, which differs where a slug has changed; left out where it is no candidate any more.
+	KeyNow *string `json:"key_now,omitempty"`
+
+	// PlaceNow Place among them now; left out where it has none.
+	PlaceNow *int64 `json:"place_now,omitempty"`
+
+	// PlaceThen Place among the kept options.
+	PlaceThen int64 `json:"place_then"`
+
+	// Rest An exact amount of one currency that may be below nothing.
+	Rest *MoneyDifference `json:"rest,omitempty"`
+
+	// TotalNow An exact amount of one currency.
+	TotalNow *Money `json:"total_now,omitempty"`
+
+	// TotalThen An exact amount of one currency.
+	TotalThen Money `json:"total_then"`
+}
+
 // Room A room that is asked about again and again.
 type Room struct {
 	// Air State of the air.
@@ -4744,6 +4840,33 @@ type ShortlistOrigin struct {
 	RankedCount int64 `json:"ranked_count"`
 }
 
+// ShortlistRepricing A kept answer beside the answer to the same question today: the same options, by the ids of their fill and fabric, their thickness, layers and gap.
+type ShortlistRepricing struct {
+	// AsOfDate Day of the prices now.
+	AsOfDate string `json:"as_of_date"`
+
+	// First Key, as kept, of the option that is first now; left out where none has a place.
+	First *string `json:"first,omitempty"`
+
+	// Flips For each of up to thirty offers that are bought now, the nearest prices at which another option would be first, all other prices as they are.
+	Flips []PriceFlip `json:"flips"`
+
+	// KeptDate Day of the prices then.
+	KeptDate string `json:"kept_date"`
+
+	// Options In the order of the kept answer.
+	Options []RepricedOption `json:"options"`
+
+	// OrderHolds Whether every option still has a place, and they stand in the same order.
+	OrderHolds bool `json:"order_holds"`
+
+	// PriceChanges Offers that are bought in an option then or now and have another price now.
+	PriceChanges []PriceChange `json:"price_changes"`
+
+	// Text The same in words.
+	Text string `json:"text"`
+}
+
 // ShortlistVerdict Whether the figures of a document follow from the question and the records in it.
 type ShortlistVerdict struct {
 	// AnswerEqual Whether question and answer are what comes of question and catalog.
@@ -5390,6 +5513,9 @@ type ShortlistItem = Shortlist
 
 // ShortlistPage A page of shortlists.
 type ShortlistPage = ShortlistList
+
+// ShortlistRepricingAnswer A kept answer beside the answer to the same question today: the same options, by the ids of their fill and fabric, their thickness, layers and gap.
+type ShortlistRepricingAnswer = ShortlistRepricing
 
 // ShortlistVerdictAnswer Whether the figures of a document follow from the question and the records in it.
 type ShortlistVerdictAnswer = ShortlistVerdict
@@ -7294,6 +7420,9 @@ type ReplaceRoomJSONRequestBody = Room
 
 // CreateShortlistJSONRequestBody defines body for CreateShortlist for application/json ContentType.
 type CreateShortlistJSONRequestBody = NewShortlist
+
+// RepriceDocumentJSONRequestBody defines body for RepriceDocument for application/json ContentType.
+type RepriceDocumentJSONRequestBody = ShortlistFile
 
 // VerifyShortlistJSONRequestBody defines body for VerifyShortlist for application/json ContentType.
 type VerifyShortlistJSONRequestBody = ShortlistFile

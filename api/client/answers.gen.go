@@ -1071,6 +1071,26 @@ type ClientWithResponsesInterface interface {
 	// Corresponds with POST /v1/shortlists (the `CreateShortlist` operationId).
 	CreateShortlistWithResponse(ctx context.Context, params *CreateShortlistParams, body CreateShortlistJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateShortlistResponse, error)
 
+	// RepriceDocumentWithBodyWithResponse What the options of a document cost today, and at which prices another one would be first.
+	//
+	// The body is a document of a shortlist, of at most 8 MiB. Its question is asked again of this catalog at the prices of today;
+	// nothing is stored. The document itself is not verified here.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/shortlists/repricings (the `RepriceDocument` operationId).
+	RepriceDocumentWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*RepriceDocumentResponse, error)
+
+	// RepriceDocumentWithResponse What the options of a document cost today, and at which prices another one would be first.
+	//
+	// The body is a document of a shortlist, of at most 8 MiB. Its question is asked again of this catalog at the prices of today;
+	// nothing is stored. The document itself is not verified here.
+	//
+	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/shortlists/repricings (the `RepriceDocument` operationId).
+	RepriceDocumentWithResponse(ctx context.Context, body RepriceDocumentJSONRequestBody, reqEditors ...RequestEditorFn) (*RepriceDocumentResponse, error)
+
 	// VerifyShortlistWithBodyWithResponse Whether the figures of a document follow from what is in it.
 	//
 	// The body is a document of a shortlist, of at most 8 MiB. Its form and its digest are checked, and its answer is worked out
@@ -5719,6 +5739,54 @@ func (r CreateShortlistResponse) ContentType() string {
 	return ""
 }
 
+type RepriceDocumentResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *ShortlistRepricingAnswer
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r RepriceDocumentResponse) GetJSON200() *ShortlistRepricingAnswer {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r RepriceDocumentResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r RepriceDocumentResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r RepriceDocumentResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r RepriceDocumentResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r RepriceDocumentResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
 type VerifyShortlistResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -9157,6 +9225,38 @@ func (c *ClientWithResponses) CreateShortlistWithResponse(ctx context.Context, p
 		return nil, err
 	}
 	return ParseCreateShortlistResponse(rsp)
+}
+
+// RepriceDocumentWithBodyWithResponse What the options of a document cost today, and at which prices another one would be first.
+//
+// The body is a document of a shortlist, of at most 8 MiB. Its question is asked again of this catalog at the prices of today;
+// nothing is stored. The document itself is not verified here.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/shortlists/repricings (the `RepriceDocument` operationId).
+func (c *ClientWithResponses) RepriceDocumentWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*RepriceDocumentResponse, error) {
+	rsp, err := c.RepriceDocumentWithBody(ctx, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseRepriceDocumentResponse(rsp)
+}
+
+// RepriceDocumentWithResponse What the options of a document cost today, and at which prices another one would be first.
+//
+// The body is a document of a shortlist, of at most 8 MiB. Its question is asked again of this catalog at the prices of today;
+// nothing is stored. The document itself is not verified here.
+//
+// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/shortlists/repricings (the `RepriceDocument` operationId).
+func (c *ClientWithResponses) RepriceDocumentWithResponse(ctx context.Context, body RepriceDocumentJSONRequestBody, reqEditors ...RequestEditorFn) (*RepriceDocumentResponse, error) {
+	rsp, err := c.RepriceDocument(ctx, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseRepriceDocumentResponse(rsp)
 }
 
 // VerifyShortlistWithBodyWithResponse Whether the figures of a document follow from what is in it.
@@ -12821,6 +12921,39 @@ func ParseCreateShortlistResponse(rsp *http.Response) (*CreateShortlistResponse,
 			return nil, err
 		}
 		response.JSON201 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseRepriceDocumentResponse parses an HTTP response from a RepriceDocumentWithResponse call
+func ParseRepriceDocumentResponse(rsp *http.Response) (*RepriceDocumentResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &RepriceDocumentResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest ShortlistRepricingAnswer
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
 
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
 		var dest OtherProblem

@@ -1021,6 +1021,26 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/shortlists (the `CreateShortlist` operationId).
 	CreateShortlist(ctx context.Context, params *CreateShortlistParams, body CreateShortlistJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// RepriceDocumentWithBody What the options of a document cost today, and at which prices another one would be first.
+	//
+	// The body is a document of a shortlist, of at most 8 MiB. Its question is asked again of this catalog at the prices of today;
+	// nothing is stored. The document itself is not verified here.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/shortlists/repricings (the `RepriceDocument` operationId).
+	RepriceDocumentWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RepriceDocument What the options of a document cost today, and at which prices another one would be first.
+	//
+	// The body is a document of a shortlist, of at most 8 MiB. Its question is asked again of this catalog at the prices of today;
+	// nothing is stored. The document itself is not verified here.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/shortlists/repricings (the `RepriceDocument` operationId).
+	RepriceDocument(ctx context.Context, body RepriceDocumentJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// VerifyShortlistWithBody Whether the figures of a document follow from what is in it.
 	//
 	// The body is a document of a shortlist, of at most 8 MiB. Its form and its digest are checked, and its answer is worked out
@@ -3560,6 +3580,46 @@ func (c *Client) CreateShortlistWithBody(ctx context.Context, params *CreateShor
 // Corresponds with POST /v1/shortlists (the `CreateShortlist` operationId).
 func (c *Client) CreateShortlist(ctx context.Context, params *CreateShortlistParams, body CreateShortlistJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewCreateShortlistRequest(c.Server, params, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RepriceDocumentWithBody What the options of a document cost today, and at which prices another one would be first.
+//
+// The body is a document of a shortlist, of at most 8 MiB. Its question is asked again of this catalog at the prices of today;
+// nothing is stored. The document itself is not verified here.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/shortlists/repricings (the `RepriceDocument` operationId).
+func (c *Client) RepriceDocumentWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRepriceDocumentRequestWithBody(c.Server, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RepriceDocument What the options of a document cost today, and at which prices another one would be first.
+//
+// The body is a document of a shortlist, of at most 8 MiB. Its question is asked again of this catalog at the prices of today;
+// nothing is stored. The document itself is not verified here.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/shortlists/repricings (the `RepriceDocument` operationId).
+func (c *Client) RepriceDocument(ctx context.Context, body RepriceDocumentJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRepriceDocumentRequest(c.Server, body)
 	if err != nil {
 		return nil, err
 	}
@@ -12850,6 +12910,46 @@ func NewCreateShortlistRequestWithBody(server string, params *CreateShortlistPar
 		}
 
 	}
+
+	return req, nil
+}
+
+// NewRepriceDocumentRequest calls the generic RepriceDocument builder with application/json body
+func NewRepriceDocumentRequest(server string, body RepriceDocumentJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewRepriceDocumentRequestWithBody(server, "application/json", bodyReader)
+}
+
+// NewRepriceDocumentRequestWithBody constructs an http.Request for the RepriceDocument method, with any body, and a specified content type
+func NewRepriceDocumentRequestWithBody(server string, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/shortlists/repricings")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
 
 	return req, nil
 }

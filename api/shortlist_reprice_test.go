@@ -1,0 +1,41 @@
+package api_test
+
+import (
+	"encoding/json"
+	"net/http"
+	"testing"
+
+	"sabinbook/api/client"
+	"sabinbook/store/storetest"
+)
+
+// A document is priced again at the prices of the day: at first nothing has changed but the day; after a
+// new price of the first fill the change is named, and explains the change of the total.
+func TestRepricingOfADocument(t *testing.T) {
+	s := seeded(t, storetest.SQLite(t))
+	file := documents(t)[1]
+	again := func() client.ShortlistRepricing {
+		r := s.must(http.StatusOK, s.send(http.MethodPost, "/v1/shortlists/repricings", string(file)))
+		var out client.ShortlistRepricing
+		if err := json.Unmarshal(r.body, &out); err != nil {
+			t.Fatal(err)
+		}
+		return out
+	}
+	before := again()
+	if !before.OrderHolds || len(before.PriceChanges) != 0 || len(before.Flips) == 0 || len(before.Options) != 3 {
+		t.Fatalf("%+v", before)
+	}
+	offer := before.Flips[0].Offer.Slug
+	s.must(http.StatusCreated, s.send(http.MethodPost, "/v1/offers/"+offer+"/prices", `{"amount":"0.50"}`))
+	after := again()
+	if len(after.PriceChanges) > 1 || len(after.PriceChanges) == 1 && (after.PriceChanges[0].Offer.Slug != offer || after.PriceChanges[0].PriceNow.Amount != "0.50") {
+		t.Errorf("%+v", after.PriceChanges)
+	}
+	for i, o := range after.Options {
+		if (o.TotalNow.Amount != before.Options[i].TotalNow.Amount) != (len(o.Explained) > 0) {
+			t.Errorf("%s: %s, then %s, explained by %+v", o.Key, o.TotalNow.Amount, before.Options[i].TotalNow.Amount, o.Explained)
+		}
+	}
+	s.must(http.StatusUnprocessableEntity, s.send(http.MethodPost, "/v1/shortlists/repricings", `{"schema":"/schemas/shortlist-1.json"}`))
+}

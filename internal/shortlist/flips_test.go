@@ -1,0 +1,136 @@
+package shortlist_test
+
+import (
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"sabinbook/internal/catalog"
+	"sabinbook/internal/money"
+	"sabinbook/internal/ranking"
+	"sabinbook/internal/shortlist"
+)
+
+// cheap is a catalog cut out of the demo one for a few options, with prices of some ten cents, so that
+// every cent up to ten times a price can be asked about, and shops that waive their fee at times.
+func cheap(t testing.TB, seed uint64) (catalog.Snapshot, ranking.Brief) {
+	t.Helper()
+	r := rand.New(rand.NewPCG(seed, 9))
+	s := demo(t)
+	b := ranking.StandardBrief(1+r.IntN(6), day, "EUR")
+	b.Order = []ranking.Order{ranking.ByAbsorptionPerCost, ranking.ByCost, ranking.ByAbsorptionPerCost, ranking.ByAbsorption}[seed%4]
+	b.Draws.Count, b.Limit, b.Terms.MaxAgeDays = 0, ranking.MaxLimit, 0
+	p := ranking.Prepare(s, 2)
+	all, err := p.Rank(b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for range 4 {
+		if key := all.Options[r.IntN(len(all.Options))].Key(); !slices.Contains(b.Options, key) {
+			b.Options = append(b.Options, key)
+		}
+	}
+	answer, err := p.Rank(b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	cut, err := shortlist.Cut(s, answer)
+	if err != nil {
+		t.Fatal(err)
+	}
+	cents := func(least, most int) money.Amount { return money.FromMinor(int64(least+r.IntN(most-least)), "EUR") }
+	cut.Prices, cut.Suppliers = slices.Clone(cut.Prices), slices.Clone(cut.Suppliers)
+	for i := range cut.Prices {
+		p := &cut.Prices[i]
+		p.Amount, p.Breaks = cents(10, 30), nil
+		if r.IntN(4) == 0 {
+			p.Breaks = []catalog.Break{{From: 2 + r.IntN(4), Price: cents(5, 9)}}
+		}
+	}
+	for i := range cut.Suppliers {
+		c := &cut.Suppliers[i]
+		c.TripCost, c.Delivery = nil, &catalog.Delivery{Fee: cents(5, 60), PerKg: money.Zero("EUR"), Basis: catalog.ActualWeight}
+		if r.IntN(3) == 0 {
+			from := cents(50, 300)
+			c.Delivery.FreeFrom = &from
+		}
+	}
+	return cut, b
+}
+
+// with is a snapshot in which an offer has another price.
+func with(s catalog.Snapshot, offer catalog.ID, price money.Amount) catalog.Snapshot {
+	s.Prices = slices.Clone(s.Prices)
+	for i := range s.Prices {
+		if s.Prices[i].OfferID == offer {
+			s.Prices[i].Amount = price
+		}
+	}
+	return s
+}
+
+func first(t testing.TB, s catalog.Snapshot, b ranking.Brief) string {
+	t.Helper()
+	answer, err := ranking.Prepare(s, 1).Rank(b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(answer.Options) == 0 {
+		return ""
+	}
+	return answer.Options[0].Key()
+}
+
+// The nearest prices at which another option is first are those that asking for the whole ranking at
+// every cent gives.
+func TestFlipsEqualEveryCentAsked(t *testing.T) {
+	found, none, inexact := 0, 0, 0
+	for seed := range uint64(5) {
+		s, b := cheap(t, seed)
+		answer, err := ranking.Prepare(s, 2).Rank(b)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if seed%3 == 0 { // a budget that the first option nearly reaches
+			limit := answer.Options[0].Cost.Total.Add(money.FromMinor(40, "EUR"))
+			b.Limits.Budget = &limit
+			if answer, err = ranking.Prepare(s, 2).Rank(b); err != nil {
+				t.Fatal(err)
+			}
+		}
+		today := first(t, s, b)
+		flips := shortlist.Flips(s, answer)
+		for i := int(seed) % 3; i < len(flips); i += 6 {
+			f := flips[i]
+			if !f.Exact {
+				inexact++
+				continue
+			}
+			for _, way := range []int64{-1, 1} {
+				point, end := f.Below, int64(1)
+				if way > 0 {
+					point, end = f.Above, f.Price.Minor()*10
+				}
+				want, at := "", int64(-1)
+				for c := f.Price.Minor() + way; c != end+way && (point == nil || c != point.Price.Minor()+way); c += way {
+					if key := first(t, with(s, f.Offer.ID, money.FromMinor(c, "EUR")), b); key != today {
+						want, at = key, c
+						break
+					}
+				}
+				switch {
+				case point == nil && at >= 0, point != nil && (point.Price.Minor() != at || point.First != want):
+					t.Errorf("catalog %d, %s at %s: %+v, want %s at %d", seed, f.Offer.Slug, f.Price, point, want, at)
+				case point == nil:
+					none++
+				default:
+					found++
+				}
+			}
+		}
+	}
+	if found < 1 || none < 5 {
+		t.Errorf("%d found, %d with none", found, none)
+	}
+	t.Logf("%d found, %d with none, %d offers without a proof", found, none, inexact)
+}
