@@ -106,7 +106,7 @@ const drainTime = 5 * time.Second
 
 // start listens and serves in the background, with the options that are not the same for all.
 func (p *program) start(db *store.Store, address string, options api.Options) (*server, error) {
-	options.Now, options.Log, options.Version = time.Now, p.log, version
+	options.Now, options.Log, options.Version = time.Now, p.log, version()
 	service, err := api.New(db, options)
 	if err != nil {
 		return nil, err
