@@ -100,6 +100,9 @@ func TestSeedIsOnlyForAnEmptyDatabase(t *testing.T) {
 	if code, _, errs := call(t, "--database-url", db, "seed"); code != 1 || !strings.Contains(errs, "Nothing was changed") {
 		t.Errorf("seeding twice: exit code %d, %s", code, errs)
 	}
+	if code, out, errs := call(t, "--database-url", db, "seed", "--if-empty"); code != 0 || !strings.Contains(out, "Nothing was changed") {
+		t.Errorf("seeding twice where that is no mistake: exit code %d, %s%s", code, out, errs)
+	}
 	if code, out, _ := call(t, "--database-url", db, "migrate", "--version"); code != 0 || !strings.HasPrefix(out, "version ") {
 		t.Errorf("version: exit code %d, %s", code, out)
 	}
