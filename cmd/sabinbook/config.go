@@ -59,19 +59,23 @@ const listenSetting = "SABINBOOK_LISTEN (--listen)"
 // address reads the address, and whether only this machine reaches it. Without a host it is
 // every address of the machine.
 func (l listen) address() (address string, loopback bool, err error) {
-	host, port, err := net.SplitHostPort(l.Listen)
+	return addressOf(listenSetting, l.Listen)
+}
+
+func addressOf(setting, given string) (address string, loopback bool, err error) {
+	host, port, err := net.SplitHostPort(given)
 	if err != nil {
-		return "", false, &configError{listenSetting, errors.New("must be HOST:PORT, such as 127.0.0.1:8080")}
+		return "", false, &configError{setting, errors.New("must be HOST:PORT, such as 127.0.0.1:8080")}
 	}
 	switch host {
 	case "localhost":
 		host = "127.0.0.1"
 	case "":
-		return l.Listen, false, nil
+		return given, false, nil
 	}
 	ip, err := netip.ParseAddr(host)
 	if err != nil {
-		return "", false, &configError{listenSetting, errors.New("must name its host as an IP address, such as 127.0.0.1:8080 or [::1]:8080")}
+		return "", false, &configError{setting, errors.New("must name its host as an IP address, such as 127.0.0.1:8080 or [::1]:8080")}
 	}
 	return net.JoinHostPort(host, port), ip.Unmap().IsLoopback(), nil
 }

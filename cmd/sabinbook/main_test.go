@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"context"
+	"io"
 	"net"
 	"net/http"
 	"path/filepath"
@@ -188,4 +189,33 @@ func TestServePrintsItsAddressAnswersAndStops(t *testing.T) {
 		}
 	}
 	stop()
+}
+
+// The figures have an address of their own, and none unless it is asked for.
+func TestServeShowsMetricsWhereItIsTold(t *testing.T) {
+	db := "sqlite:" + filepath.Join(t.TempDir(), "c.db")
+	url, errs, stop := serving(t, "--listen", "127.0.0.1:0", "--metrics-listen", "127.0.0.1:0", "--database-url", db)
+	at := regexp.MustCompile(`"msg":"metrics","url":"([^"]+)"`).FindStringSubmatch(errs.String())
+	if at == nil {
+		t.Fatal(errs)
+	}
+	r, err := http.Get(at[1])
+	if err != nil {
+		t.Fatal(err)
+	}
+	body, err := io.ReadAll(r.Body)
+	r.Body.Close()
+	if err != nil || r.StatusCode != http.StatusOK || !strings.Contains(string(body), `sabinbook_pool_connections_limit{pool="read"} 10`) {
+		t.Errorf("%d, %v: %s", r.StatusCode, err, body)
+	}
+	if got := status(t, http.MethodGet, url+"/metrics", "", ""); got != http.StatusNotFound {
+		t.Errorf("the service itself answers %d", got)
+	}
+	stop()
+	if _, err := http.Get(at[1]); err == nil {
+		t.Error("the figures outlive the service")
+	}
+	if code, _, errs := call(t, "serve", "--listen", "127.0.0.1:0", "--metrics-listen", "somewhere", "--database-url", db); code != 2 || !strings.Contains(errs, "SABINBOOK_METRICS_LISTEN") {
+		t.Errorf("exit code %d, %s", code, errs)
+	}
 }
