@@ -86,8 +86,8 @@ func TestMetricsCountAndTellNoNames(t *testing.T) {
 	for name, want := range map[string]string{
 		`sabinbook_requests_total{operation="listFills",status="2xx"}`:                    "3",
 		`sabinbook_requests_total{operation="getFill",status="4xx"}`:                      "201",
-		`sabinbook_requests_total{operation="rankOptions",status="2xx"}`:                "1",
-		`sabinbook_requests_total{operation="rankOptions",status="4xx"}`:                "1",
+		`sabinbook_requests_total{operation="rankOptions",status="2xx"}`:                  "1",
+		`sabinbook_requests_total{operation="rankOptions",status="4xx"}`:                  "1",
 		`sabinbook_requests_total{operation="none",status="4xx"}`:                         "400",
 		`sabinbook_request_seconds_count{operation="listFills"}`:                          "3",
 		`sabinbook_question_wait_seconds_count`:                                           "1",
