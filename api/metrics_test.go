@@ -43,18 +43,32 @@ func cutLast(line string) (string, string, bool) {
 	return line[:i], line[i+1:], true
 }
 
-// ask sends a request straight to a server.
-func ask(s *api.Server, method, target, token, body string) *httptest.ResponseRecorder {
+// request is a request for a server that no network leads to; header holds pairs of names and values.
+func request(method, target, body string, header ...string) *http.Request {
 	r := httptest.NewRequest(method, target, strings.NewReader(body))
-	if token != "" {
-		r.Header.Set("Authorization", "Bearer "+token)
+	for i := 0; i+1 < len(header); i += 2 {
+		r.Header.Set(header[i], header[i+1])
 	}
-	if body != "" {
-		r.Header.Set("Content-Type", "application/json")
-	}
+	return r
+}
+
+// recorded is the answer of a server.
+func recorded(s *api.Server, r *http.Request) *httptest.ResponseRecorder {
 	w := httptest.NewRecorder()
 	s.ServeHTTP(w, r)
 	return w
+}
+
+// ask sends JSON, with a token unless it is empty.
+func ask(s *api.Server, method, target, token, body string) *httptest.ResponseRecorder {
+	r := request(method, target, body, "Content-Type", "application/json")
+	if body == "" {
+		r.Header.Del("Content-Type")
+	}
+	if token != "" {
+		r.Header.Set("Authorization", "Bearer "+token)
+	}
+	return recorded(s, r)
 }
 
 func TestMetricsCountAndTellNoNames(t *testing.T) {
