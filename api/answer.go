@@ -117,6 +117,11 @@ func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		a.header.Set("Strict-Transport-Security", strictTransport)
 	}
 	r = r.WithContext(context.WithValue(r.Context(), callKey{}, c))
+	s.metrics.flying.Inc()
+	defer func() { // also when a streamed answer is cut off
+		s.metrics.flying.Dec()
+		s.metrics.answered(c.op, a.status, time.Since(begin))
+	}()
 	s.recovering(a, r)
 	if a.streamed == nil {
 		a.finish(r)

@@ -22,6 +22,7 @@
 //	dryrun.go     what becomes of the answer to a change that was only tried
 //	records.go    the mechanics that the nouns share: conditional writes, merge patch, lists
 //	problem.go    the one table from errors to problem+json
+//	metrics.go    figures for Prometheus, at an address of their own
 //
 // Validation by the contract runs in the native mode of its library: see contract.go.
 package api
@@ -208,6 +209,8 @@ type Options struct {
 	PerMinute int
 	Proxied   bool     // a proxy stands in front and tells the address of a client in X-Forwarded-For
 	Origins   []string // of pages that may ask from a browser, like https://yard.example
+	// Pools tells of the connections to the database, for the figures; nil where there is nothing to tell.
+	Pools func() []Pool
 }
 
 // Server is the HTTP service. It is an http.Handler and may be used by several
@@ -224,6 +227,7 @@ type Server struct {
 	slots    chan struct{} // one for each question that may be computed at once
 	latest   latest
 	running  sync.Map // keys of requests that are being carried out
+	metrics  *metrics
 	draining atomic.Bool
 }
 
@@ -256,6 +260,7 @@ func New(store Store, opts Options) (*Server, error) {
 	if opts.PerMinute > 0 {
 		s.limiter = &limiter{perMinute: opts.PerMinute, buckets: map[string]*rate.Limiter{}}
 	}
+	s.metrics = newMetrics(s)
 	s.checks = s.bodyChecks()
 	s.echo = echo.New()
 	s.echo.IPExtractor = echo.ExtractIPDirect() // headers do not tell the address of a client

@@ -19,8 +19,13 @@ const slotWait = 10 * time.Second
 func (s *Server) slot(ctx context.Context) (done func(), err error) {
 	ctx, cancel := context.WithTimeout(ctx, slotWait)
 	defer cancel()
+	begin := time.Now()
+	s.metrics.waiting.Inc()
 	done, there := s.nextSlot(ctx)
+	s.metrics.waiting.Dec()
+	s.metrics.waited.Observe(time.Since(begin).Seconds())
 	if !there {
+		s.metrics.refused.Inc()
 		return nil, fmt.Errorf("api: too many questions at once: %w", catalog.ErrUnavailable)
 	}
 	return done, nil

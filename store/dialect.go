@@ -33,6 +33,15 @@ type engine struct {
 	verify     func(context.Context, *sql.DB) error
 	migrations func(*Store) (database.Driver, error)
 	classify   func(error) failure
+
+	// What backups need; see backup.go.
+	byBytes  string // behind a text in ORDER BY: compare it byte by byte
+	givenIDs string // in INSERT: take the given values of columns that count by themselves
+	tables   func(context.Context, *sql.Tx) ([]table, error)
+	// deferReferences lets rows be stored before those they refer to; what it returns checks them all.
+	deferReferences func(context.Context, *sql.Tx) (check func() error, err error)
+	countOn         func(context.Context, *sql.Tx, []table) error // behind the highest id that was given
+	sound           func(context.Context, *sql.DB) error          // whether the database itself finds no damage
 }
 
 // failure is what an error of a driver means, and the constraint it names.
@@ -58,6 +67,8 @@ func openSQLite(path string) (*Store, error) {
 		"_txlock": {"immediate"},
 	}
 	e := engine{name: "sqlite", reading: sql.TxOptions{ReadOnly: true}, classify: classifySQLite,
+		tables: sqliteTables, deferReferences: deferSQLite, sound: soundSQLite,
+		countOn: func(context.Context, *sql.Tx, []table) error { return nil }, // it does so by itself
 		// The driver would close the handle it is given, which may be the database itself.
 		migrations: func(s *Store) (database.Driver, error) {
 			d, err := migratesqlite.WithInstance(s.write, &migratesqlite.Config{})
@@ -132,6 +143,9 @@ func openPostgres(url string) (*Store, error) {
 	}
 	e := engine{name: "postgres", reading: sql.TxOptions{ReadOnly: true, Isolation: sql.LevelRepeatableRead},
 		verify: verifyPostgres, classify: classifyPostgres,
+		byBytes: ` COLLATE "C"`, givenIDs: " OVERRIDING SYSTEM VALUE",
+		tables: postgresTables, deferReferences: deferPostgres, countOn: countOnPostgres,
+		sound: func(context.Context, *sql.DB) error { return nil }, // pages are checked when they are read
 		// A handle of its own: the driver closes it, and waits for another migrating
 		// process as long as that takes.
 		migrations: func(*Store) (database.Driver, error) {

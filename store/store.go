@@ -78,6 +78,21 @@ func (s *Store) Close() error {
 	return errors.Join(s.read.Close(), s.write.Close())
 }
 
+// Pool is a pool of connections as it is now.
+type Pool struct {
+	Name  string // write or read
+	Stats sql.DBStats
+}
+
+// Pools tells of the connections to the database. In memory there is one for all.
+func (s *Store) Pools() []Pool {
+	pools := []Pool{{"write", s.write.Stats()}}
+	if s.read != s.write {
+		pools = append(pools, Pool{"read", s.read.Stats()})
+	}
+	return pools
+}
+
 // Ping reports whether the database answers; the error is a catalog.ErrUnavailable if it
 // does not.
 func (s *Store) Ping(ctx context.Context) error {

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"net"
 	"net/netip"
+	"net/url"
 	"os"
 	"path/filepath"
 	"strings"
@@ -14,6 +15,8 @@ import (
 // nothing else of the program reads either.
 type config struct {
 	DatabaseURL string `name:"database-url" env:"SABINBOOK_DATABASE_URL" placeholder:"URL" help:"sqlite:PATH or postgres://... (default: a file in the user's data folder)."`
+	// PasswordFile keeps the password out of the environment, which other processes and logs may show.
+	PasswordFile string `name:"database-password-file" env:"SABINBOOK_DATABASE_PASSWORD_FILE" placeholder:"FILE" help:"File with the password of the PostgreSQL user, for a URL that holds none."`
 
 	Serve   serveCommand   `cmd:"" help:"Serve the catalog over HTTP."`
 	Demo    demoCommand    `cmd:"" help:"Run the main job on the embedded seed: ten panels, ranked, over HTTP."`
@@ -26,6 +29,12 @@ type config struct {
 	Sheet   sheetCommand   `cmd:"" help:"Print a document of a shortlist: shopping list, cut plans, cautions. Works on the file alone."`
 	Verify  verifyCommand  `cmd:"" help:"Work the answer of a shortlist's document out again, from the file alone."`
 	Price   priceCommand   `cmd:"" help:"Add a price that was seen to a running service."`
+	Backup  backupCommand  `cmd:"" help:"Write the whole database, members' tokens among it, into a file: one moment's state."`
+	Restore restoreCommand `cmd:"" help:"Put a backup into an empty database of either kind."`
+	Move    moveCommand    `cmd:"" help:"Copy the whole database into an empty one of either kind, and prove that the two are equal."`
+
+	Healthcheck healthcheckCommand `cmd:"" help:"Ask the service at its own address whether it is ready; exit code 0 says yes."`
+	Version     versionCommand     `cmd:"" help:"Print the version."`
 }
 
 // listen is where a server listens.
@@ -52,19 +61,23 @@ const listenSetting = "SABINBOOK_LISTEN (--listen)"
 // address reads the address, and whether only this machine reaches it. Without a host it is
 // every address of the machine.
 func (l listen) address() (address string, loopback bool, err error) {
-	host, port, err := net.SplitHostPort(l.Listen)
+	return addressOf(listenSetting, l.Listen)
+}
+
+func addressOf(setting, given string) (address string, loopback bool, err error) {
+	host, port, err := net.SplitHostPort(given)
 	if err != nil {
-		return "", false, &configError{listenSetting, errors.New("must be HOST:PORT, such as 127.0.0.1:8080")}
+		return "", false, &configError{setting, errors.New("must be HOST:PORT, such as 127.0.0.1:8080")}
 	}
 	switch host {
 	case "localhost":
 		host = "127.0.0.1"
 	case "":
-		return l.Listen, false, nil
+		return given, false, nil
 	}
 	ip, err := netip.ParseAddr(host)
 	if err != nil {
-		return "", false, &configError{listenSetting, errors.New("must name its host as an IP address, such as 127.0.0.1:8080 or [::1]:8080")}
+		return "", false, &configError{setting, errors.New("must name its host as an IP address, such as 127.0.0.1:8080 or [::1]:8080")}
 	}
 	return net.JoinHostPort(host, port), ip.Unmap().IsLoopback(), nil
 }
@@ -73,17 +86,47 @@ func (l listen) address() (address string, loopback bool, err error) {
 // folder, which it makes if needed.
 func (c config) databaseURL() (string, error) {
 	const setting = "SABINBOOK_DATABASE_URL (--database-url)"
+	postgres := strings.HasPrefix(c.DatabaseURL, "postgres://") || strings.HasPrefix(c.DatabaseURL, "postgresql://")
 	switch {
+	case postgres && c.PasswordFile != "":
+		return withPassword(c.DatabaseURL, c.PasswordFile)
+	case c.PasswordFile != "":
+		return "", &configError{passwordSetting, errors.New("is for PostgreSQL, which the URL of the database does not name")}
 	case c.DatabaseURL == "":
 		folder, err := dataFolder()
 		if err != nil {
 			return "", &configError{setting, err}
 		}
 		return "sqlite:" + filepath.Join(folder, "catalog.db"), nil
-	case strings.HasPrefix(c.DatabaseURL, "sqlite:"), strings.HasPrefix(c.DatabaseURL, "postgres://"), strings.HasPrefix(c.DatabaseURL, "postgresql://"):
+	case postgres, strings.HasPrefix(c.DatabaseURL, "sqlite:"):
 		return c.DatabaseURL, nil
 	}
 	return "", &configError{setting, errors.New("must begin with sqlite: or postgres://")}
+}
+
+// passwordSetting is the name of the setting of the file with the password.
+const passwordSetting = "SABINBOOK_DATABASE_PASSWORD_FILE (--database-password-file)"
+
+// withPassword puts the password that a file holds into the URL of a database. A line end behind the
+// password is none of it.
+func withPassword(database, file string) (string, error) {
+	u, err := url.Parse(database)
+	if err != nil {
+		return "", &configError{passwordSetting, errors.New("the URL of the database cannot be read")} // its error would show it
+	}
+	if _, twice := u.User.Password(); twice {
+		return "", &configError{passwordSetting, errors.New("the URL of the database holds a password already: take it out there")}
+	}
+	text, err := os.ReadFile(file)
+	if err != nil {
+		return "", &configError{passwordSetting, err}
+	}
+	password := strings.TrimRight(string(text), "\r\n")
+	if password == "" {
+		return "", &configError{passwordSetting, errors.New("the file is empty")}
+	}
+	u.User = url.UserPassword(u.User.Username(), password)
+	return u.String(), nil
 }
 
 // dataFolder is the folder of the program's data: XDG_DATA_HOME where it is set, else the

@@ -8,10 +8,12 @@ import (
 	"sabinbook/seed"
 )
 
-type seedCommand struct{}
+type seedCommand struct {
+	IfEmpty bool `name:"if-empty" help:"Where the database holds a catalog already, leave it and end well."`
+}
 
 // Run loads the seed catalog into the database, which must hold nothing yet.
-func (seedCommand) Run(p *program) error {
+func (c seedCommand) Run(p *program) error {
 	db, err := p.openMigrated()
 	if err != nil {
 		return err
@@ -24,6 +26,10 @@ func (seedCommand) Run(p *program) error {
 	revision, err := db.Revision(p.ctx)
 	if err != nil {
 		return err
+	}
+	if revision > 0 && c.IfEmpty {
+		fmt.Fprintln(p.out, "The database holds a catalog already. Nothing was changed.")
+		return nil
 	}
 	if revision > 0 {
 		return errors.New("the database holds a catalog already; the seed is only for an empty one. Nothing was changed")

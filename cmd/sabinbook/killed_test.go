@@ -6,8 +6,6 @@ import (
 	"fmt"
 	"io"
 	"net/http"
-	"os"
-	"os/exec"
 	"strings"
 	"testing"
 	"time"
@@ -17,52 +15,6 @@ import (
 	"sabinbook/seed"
 	"sabinbook/store/storetest"
 )
-
-// asProgram makes the test binary the program itself, so that a test can kill a real process.
-const asProgram = "SABINBOOK_TEST_AS_PROGRAM"
-
-func TestMain(m *testing.M) {
-	if os.Getenv(asProgram) == "1" {
-		main()
-	}
-	storetest.Main(m)
-}
-
-// process is the service in a process of its own.
-type process struct {
-	*exec.Cmd
-	url string
-}
-
-// started starts the service and waits for its address.
-func started(t *testing.T, database string) *process {
-	t.Helper()
-	self, err := os.Executable()
-	if err != nil {
-		t.Fatal(err)
-	}
-	var out pipe
-	p := &process{Cmd: exec.Command(self, "serve", "--listen", "127.0.0.1:0", "--rate-limit", "0", "--database-url", database)}
-	p.Env = append(os.Environ(), asProgram+"=1")
-	p.Stdout = &out
-	if err := p.Start(); err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { p.killed() })
-	for deadline := time.Now().Add(20 * time.Second); !strings.HasSuffix(out.String(), "\n"); time.Sleep(5 * time.Millisecond) {
-		if time.Now().After(deadline) {
-			t.Fatal("no address")
-		}
-	}
-	p.url = strings.TrimSpace(out.String())
-	return p
-}
-
-// killed ends the process as SIGKILL does, without a chance to tidy up, and waits until it is gone.
-func (p *process) killed() {
-	_ = p.Process.Kill() // one that has ended already is as good
-	_ = p.Wait()
-}
 
 // asked sends a request and returns the body of an answer 200, or what went wrong.
 func asked(ctx context.Context, method, url, token string, body []byte) ([]byte, error) {
@@ -140,6 +92,7 @@ func TestAKilledImportLeavesNothing(t *testing.T) {
 			// One import that is left alone tells how long it takes and what it leads to.
 			database, token := fresh()
 			p := started(t, database)
+			t.Cleanup(func() { p.killed() })
 			begin := time.Now()
 			path := plan(p, token)
 			looked := time.Since(begin) // as long as an import takes until it begins to write

@@ -19,9 +19,6 @@ import (
 	"github.com/alecthomas/kong"
 )
 
-// version names the program in /healthz.
-const version = "0.1.0"
-
 // program is what a command gets beside its own settings.
 type program struct {
 	ctx      context.Context

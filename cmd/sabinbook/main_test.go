@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"context"
+	"io"
 	"net"
 	"net/http"
 	"path/filepath"
@@ -100,6 +101,9 @@ func TestSeedIsOnlyForAnEmptyDatabase(t *testing.T) {
 	if code, _, errs := call(t, "--database-url", db, "seed"); code != 1 || !strings.Contains(errs, "Nothing was changed") {
 		t.Errorf("seeding twice: exit code %d, %s", code, errs)
 	}
+	if code, out, errs := call(t, "--database-url", db, "seed", "--if-empty"); code != 0 || !strings.Contains(out, "Nothing was changed") {
+		t.Errorf("seeding twice where that is no mistake: exit code %d, %s%s", code, out, errs)
+	}
 	if code, out, _ := call(t, "--database-url", db, "migrate", "--version"); code != 0 || !strings.HasPrefix(out, "version ") {
 		t.Errorf("version: exit code %d, %s", code, out)
 	}
@@ -185,4 +189,33 @@ func TestServePrintsItsAddressAnswersAndStops(t *testing.T) {
 		}
 	}
 	stop()
+}
+
+// The figures have an address of their own, and none unless it is asked for.
+func TestServeShowsMetricsWhereItIsTold(t *testing.T) {
+	db := "sqlite:" + filepath.Join(t.TempDir(), "c.db")
+	url, errs, stop := serving(t, "--listen", "127.0.0.1:0", "--metrics-listen", "127.0.0.1:0", "--database-url", db)
+	at := regexp.MustCompile(`"msg":"metrics","url":"([^"]+)"`).FindStringSubmatch(errs.String())
+	if at == nil {
+		t.Fatal(errs)
+	}
+	r, err := http.Get(at[1])
+	if err != nil {
+		t.Fatal(err)
+	}
+	body, err := io.ReadAll(r.Body)
+	r.Body.Close()
+	if err != nil || r.StatusCode != http.StatusOK || !strings.Contains(string(body), `sabinbook_pool_connections_limit{pool="read"} 10`) {
+		t.Errorf("%d, %v: %s", r.StatusCode, err, body)
+	}
+	if got := status(t, http.MethodGet, url+"/metrics", "", ""); got != http.StatusNotFound {
+		t.Errorf("the service itself answers %d", got)
+	}
+	stop()
+	if _, err := http.Get(at[1]); err == nil {
+		t.Error("the figures outlive the service")
+	}
+	if code, _, errs := call(t, "serve", "--listen", "127.0.0.1:0", "--metrics-listen", "somewhere", "--database-url", db); code != 2 || !strings.Contains(errs, "SABINBOOK_METRICS_LISTEN") {
+		t.Errorf("exit code %d, %s", code, errs)
+	}
 }

@@ -65,7 +65,7 @@ var rooms = map[string][]string{
 	"github.com/go-json-experiment/json": {"api", "internal/shortlist", "internal/exchange"},
 	"github.com/evanphx/json-patch/v5":   {"api"},
 	"go.yaml.in/yaml/v3":                 {"openapi"},
-	"github.com/prometheus":              {"api", "cmd/sabinbook"},
+	"github.com/prometheus":              {"api"},
 	"net/http":                           {"api", "api/client", "api/page", "cmd/sabinbook"},
 	"log":                                {"api", "cmd/sabinbook"},
 

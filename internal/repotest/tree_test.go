@@ -132,22 +132,25 @@ func ignored(patterns []string, rel string) bool {
 	})
 }
 
-// goFiles parses every Go file of the module. A folder with a go.mod of its own
-// is another module.
+// goFiles parses every Go file of the module. What lies below a folder with a go.mod
+// of its own is of another module.
 var goFiles = sync.OnceValues(func() ([]goFile, error) {
 	names, err := tree()
 	if err != nil {
 		return nil, err
 	}
-	foreign := map[string]bool{}
+	var modules []string
 	for _, name := range names {
 		if path.Base(name) == "go.mod" && name != "go.mod" {
-			foreign[path.Dir(name)] = true
+			modules = append(modules, path.Dir(name))
 		}
+	}
+	foreign := func(name string) bool {
+		return slices.ContainsFunc(modules, func(module string) bool { return strings.HasPrefix(name, module+"/") })
 	}
 	var files []goFile
 	for _, name := range names {
-		if path.Ext(name) != ".go" || foreign[path.Dir(name)] || strings.Contains(name, "testdata/") {
+		if path.Ext(name) != ".go" || foreign(name) || strings.Contains(name, "testdata/") {
 			continue
 		}
 		source, err := os.ReadFile(filepath.Join(root, name))

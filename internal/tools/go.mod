@@ -8,10 +8,13 @@ tool (
 	honnef.co/go/tools/cmd/staticcheck
 )
 
+require github.com/spdx/tools-golang v0.5.7
+
 require (
 	cloud.google.com/go v0.123.0 // indirect
 	github.com/BurntSushi/toml v1.4.1-0.20240526193622-a339e1f7089c // indirect
 	github.com/TwiN/go-color v1.4.1 // indirect
+	github.com/anchore/go-struct-converter v0.1.0 // indirect
 	github.com/bahlo/generic-list-go v0.2.0 // indirect
 	github.com/buger/jsonparser v1.6.1 // indirect
 	github.com/dprotaso/go-yit v0.0.0-20220510233725-9ba8df137936 // indirect

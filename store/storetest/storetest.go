@@ -54,6 +54,21 @@ func Each(t *testing.T, f func(t *testing.T, s *store.Store)) {
 	t.Run("postgres", func(t *testing.T) { f(t, Postgres(t)) })
 }
 
+// Two runs f as a subtest for each engine, with two stores over one fresh migrated database, as two
+// processes have them.
+func Two(t *testing.T, f func(t *testing.T, first, second *store.Store)) {
+	t.Helper()
+	for _, engine := range []struct {
+		name string
+		url  func(testing.TB) string
+	}{{"sqlite", SQLiteURL}, {"postgres", PostgresURL}} {
+		t.Run(engine.name, func(t *testing.T) {
+			url := engine.url(t)
+			f(t, migrated(t, url), open(t, url))
+		})
+	}
+}
+
 // SQLite returns a fresh migrated store in memory, on one connection.
 func SQLite(t testing.TB) *store.Store {
 	t.Helper()
