@@ -306,9 +306,16 @@ func hangingOf(d *client.ShortlistDocument, o client.RankedOption) hung {
 	}
 	whole := orZero(o.PanelMassKg)
 	var plates []client.CostLine
+	bought := map[string]bool{}
 	for _, l := range o.Cost.Lines {
 		if l.Item == nil || !slices.Contains(hardware, l.Need) || o.PanelCount <= 0 {
 			continue
+		}
+		if !l.Owned { // offers that share a need tell the whole of it, each of them
+			if bought[l.Item.Slug] {
+				continue
+			}
+			bought[l.Item.Slug] = true
 		}
 		if l.Need == "hanger" {
 			plates = append(plates, l)
