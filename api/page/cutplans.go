@@ -139,27 +139,42 @@ func shelves(list []client.ClothShelf, usable float64) []figure {
 }
 
 // batt draws a batt and the pieces of one size that it gives, if the plan's number of them is found in at most
-// two blocks of equal pieces, as the plan has it.
+// two blocks of equal pieces, as the plan has it; below it the last batt, where that gives fewer.
 func batt(c client.BattCut, long, wide float64) (figure, bool) {
 	pieces := blocks(long, wide, c.PieceHeightMm, c.PieceWidthMm, int(c.PerBattCount))
-	if pieces == nil {
+	rest := c.PiecesCount - (c.BattsCount-1)*c.PerBattCount
+	if pieces == nil || rest < 1 || rest > c.PerBattCount {
 		return figure{}, false
 	}
 	const left, head mm = 14, 1
 	s := max(scaleFor(long, 180-left), scaleFor(wide, 60))
+	step := s.of(wide) + letters + 4
 	d := drawing{Width: 180, Height: head + s.of(wide) + letters + 2, Title: "A batt and the pieces that are cut from it"}
-	d.bold(left-2, head+s.of(wide)/2+letters*0.36, "end", fmt.Sprintf("%d ×", c.BattsCount))
-	d.rect(left, head, s.of(long), s.of(wide), pale)
-	for _, p := range pieces {
-		d.rect(left+s.of(p.x), head+s.of(p.y), s.of(p.w), s.of(p.h), paper)
-		d.dimension(left+s.of(p.x), head+s.of(p.y), s.of(p.w), s.of(p.h), number(c.PieceWidthMm)+" × "+number(c.PieceHeightMm))
+	y := head
+	put := func(batts int64, pieces []box) {
+		d.bold(left-2, y+s.of(wide)/2+letters*0.36, "end", fmt.Sprintf("%d ×", batts))
+		d.rect(left, y, s.of(long), s.of(wide), pale)
+		for _, p := range pieces {
+			d.rect(left+s.of(p.x), y+s.of(p.y), s.of(p.w), s.of(p.h), paper)
+			d.dimension(left+s.of(p.x), y+s.of(p.y), s.of(p.w), s.of(p.h), number(c.PieceWidthMm)+" × "+number(c.PieceHeightMm))
+		}
+		d.text(left+s.of(long)/2, y+s.of(wide)+letters+1, "middle", number(long)+" × "+number(wide))
 	}
-	d.text(left+s.of(long)/2, head+s.of(wide)+letters+1, "middle", number(long)+" × "+number(wide))
-	words := fmt.Sprintf("To scale, %s, in mm; grey is left over.", s)
-	if all := c.BattsCount * c.PerBattCount; all > c.PiecesCount {
-		words += fmt.Sprintf(" The last batt gives only %d of them.", c.PiecesCount-(c.BattsCount-1)*c.PerBattCount)
+	full := c.BattsCount
+	if rest < c.PerBattCount {
+		full--
 	}
-	return figure{d, words}, true
+	if full > 0 {
+		put(full, pieces)
+	}
+	if full > 0 && rest < c.PerBattCount {
+		y += step
+		d.Height += step
+	}
+	if rest < c.PerBattCount {
+		put(1, pieces[:rest])
+	}
+	return figure{d, fmt.Sprintf("To scale, %s, in mm; grey is left over.", s)}, true
 }
 
 // box is a rectangle on the thing itself, in millimetres.

@@ -80,6 +80,15 @@ func TestBattsAreDrawnAsTheyAreCounted(t *testing.T) {
 				t.Fatal("not drawn")
 			}
 			onPaper(t, f.Drawing)
+			// The batts that are drawn give the pieces of the plan, each drawn batt as often as is written beside it.
+			rest, drawn := c.Count-(c.Batts-1)*c.PerBatt, len(boxes(f.Drawing))
+			want := 1 + rest
+			if rest < c.PerBatt && c.Batts > 1 {
+				want += 1 + c.PerBatt
+			}
+			if drawn != want {
+				t.Fatalf("%d boxes for %d pieces, %d to a batt, %d in the last", drawn, c.Count, c.PerBatt, rest)
+			}
 		}
 	})
 }
