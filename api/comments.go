@@ -21,7 +21,7 @@ func (s *Server) ListComments(ctx context.Context, in ListCommentsRequestObject)
 		return nil, err
 	}
 	p, err := pageOf(ctx, func(ctx context.Context, q catalog.Query) (catalog.Page[catalog.Comment], error) {
-		return s.store.Comments(ctx, memberOf(ctx), string(l.ID), q)
+		return s.store.Comments(ctx, askerOf(ctx), string(l.ID), q)
 	}, encodeComment)
 	return ListComments200JSONResponse{CommentPageJSONResponse{CommentList{Items: p.items, Next: p.next, TotalCount: p.total}, CommentPageResponseHeaders{Link: p.link}}}, err
 }
@@ -49,7 +49,7 @@ func (s *Server) DeleteComment(ctx context.Context, in DeleteCommentRequestObjec
 	if !catalog.NounComment.Is(in.Comment) {
 		return nil, catalog.ErrNotFound
 	}
-	c, err := s.store.Comment(ctx, memberOf(ctx), string(l.ID), in.Comment)
+	c, err := s.store.Comment(ctx, askerOf(ctx), string(l.ID), in.Comment)
 	if err != nil {
 		return nil, err
 	}
@@ -88,7 +88,7 @@ func (s *Server) ListVotes(ctx context.Context, in ListVotesRequestObject) (List
 	if err != nil {
 		return nil, err
 	}
-	l, votes, err := s.store.Votes(ctx, memberOf(ctx), string(seen.ID))
+	l, votes, err := s.store.Votes(ctx, askerOf(ctx), string(seen.ID))
 	if err != nil {
 		return nil, err
 	}

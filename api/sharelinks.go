@@ -46,7 +46,7 @@ func (s *Server) ListShareLinks(ctx context.Context, in ListShareLinksRequestObj
 		return nil, err
 	}
 	p, err := pageOf(ctx, func(ctx context.Context, q catalog.Query) (catalog.Page[catalog.ShareLink], error) {
-		return s.store.ShareLinks(ctx, memberOf(ctx), string(l.ID), q)
+		return s.store.ShareLinks(ctx, askerOf(ctx), string(l.ID), q)
 	}, encodeShare)
 	return ListShareLinks200JSONResponse{ShareLinkPageJSONResponse{ShareLinkList{Items: p.items, Next: p.next, TotalCount: p.total}, ShareLinkPageResponseHeaders{Link: p.link}}}, err
 }

@@ -24,12 +24,22 @@ func (s *Server) shortlists() *noun[catalog.Shortlist, Shortlist] {
 	return &noun[catalog.Shortlist, Shortlist]{path: "/v1/shortlists/", schema: "Shortlist",
 		meta: func(l catalog.Shortlist) catalog.Meta { return l.Meta }, rules: catalog.Shortlist.Validate, encode: encodeShortlist,
 		read: func(ctx context.Context, ref string) (catalog.Shortlist, error) {
-			return s.store.Shortlist(ctx, memberOf(ctx), ref)
+			return s.store.Shortlist(ctx, askerOf(ctx), ref)
 		},
 		replace: s.store.ReplaceShortlist, remove: s.store.DeleteShortlist, restore: s.store.RestoreShortlist, of: catalog.NounShortlist,
 		find: func(ctx context.Context, _ catalog.Noun, ref string) (catalog.Meta, error) {
-			return s.store.ShortlistMeta(ctx, memberOf(ctx), ref)
+			return s.store.ShortlistMeta(ctx, askerOf(ctx), ref)
 		}}
+}
+
+// askerOf is the member as whom somebody reads shortlists. Where reading is open, a token that by itself would not
+// allow it, say of a script that only adds prices, reads no more than no token does.
+func askerOf(ctx context.Context) string {
+	c := callOf(ctx)
+	if !c.token.Meets(c.op.need) {
+		return ""
+	}
+	return c.token.Member
 }
 
 func encodeShortlist(l catalog.Shortlist) Shortlist {
@@ -97,7 +107,7 @@ func (s *Server) ownShortlist(ctx context.Context, ref string) (catalog.Shortlis
 // ListShortlists answers GET /v1/shortlists.
 func (s *Server) ListShortlists(ctx context.Context, _ ListShortlistsRequestObject) (ListShortlistsResponseObject, error) {
 	p, err := pageOf(ctx, func(ctx context.Context, q catalog.Query) (catalog.Page[catalog.Shortlist], error) {
-		return s.store.Shortlists(ctx, memberOf(ctx), q)
+		return s.store.Shortlists(ctx, askerOf(ctx), q)
 	}, encodeShortlist)
 	return ListShortlists200JSONResponse{ShortlistPageJSONResponse{ShortlistList{Items: p.items, Next: p.next, TotalCount: p.total}, ShortlistPageResponseHeaders{Link: p.link}}}, err
 }
@@ -267,7 +277,7 @@ func (s *Server) GetShortlistDocument(ctx context.Context, in GetShortlistDocume
 	if err != nil {
 		return nil, err
 	}
-	l, frozen, err := s.store.FrozenShortlist(ctx, memberOf(ctx), string(seen.ID))
+	l, frozen, err := s.store.FrozenShortlist(ctx, askerOf(ctx), string(seen.ID))
 	if err != nil {
 		return nil, err
 	}

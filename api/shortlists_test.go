@@ -215,6 +215,11 @@ func TestAPrivateShortlistIsNotThereForOthers(t *testing.T) {
 		if tried < 100 {
 			t.Errorf("only %d tries", tried)
 		}
+		// A token of hers that may only add prices reads what no token reads.
+		s.token = s.newToken(access.Token{Member: "ada", Role: access.Contributor, Scopes: []access.Scope{access.Prices}})
+		for _, path := range []string{"/secret", "/secret/document", "/secret/comments", "/secret/votes"} {
+			s.must(map[bool]int{true: http.StatusNotFound, false: http.StatusForbidden}[open], s.get("/v1/shortlists"+path))
+		}
 		s.token = ada
 		s.must(http.StatusOK, s.get("/v1/shortlists/secret"))
 		if now, err := s.db.Shortlist(context.Background(), "ada", "secret"); err != nil || now.Revision != 1 {
