@@ -17,6 +17,9 @@ type figure struct {
 // cutFigures draws how a line is cut. kerf is the width of a saw cut, nil where it is not told.
 func cutFigures(l client.CostLine, kerf *float64) []figure {
 	p := l.CutPlan
+	if pieces(p) > mostPieces {
+		return nil
+	}
 	switch {
 	case len(p.Boards) > 0:
 		return []figure{boards(p.Boards, kerf)}
@@ -40,6 +43,43 @@ func cutFigures(l client.CostLine, kerf *float64) []figure {
 		}
 	}
 	return list
+}
+
+// mostPieces is how many pieces are drawn of one plan; a real one has far fewer, and what somebody wrote by hand shall not
+// keep a machine busy.
+const mostPieces = 2000
+
+// pieces counts what a drawing of a plan would show.
+func pieces(p *client.CutPlan) int64 {
+	n := int64(0)
+	add := func(count int64) { n += min(max(count, 0), mostPieces+1) }
+	for _, b := range p.Boards {
+		for _, x := range b.Pieces {
+			add(x.Count)
+		}
+	}
+	for _, s := range p.Shelves {
+		for _, x := range s.Pieces {
+			add(x.Count)
+		}
+	}
+	for _, b := range p.Batts {
+		add(b.PerBattCount)
+	}
+	if l := p.Layout; l != nil {
+		add(min(max(l.ColumnsCount, 0), mostPieces) * min(max(l.RowsCount, 0), mostPieces))
+		for _, s := range l.Strips {
+			add(s.PerPieceCount)
+		}
+		for _, c := range l.Cuts {
+			for _, x := range c.Parts {
+				for _, count := range x.StripsCount {
+					add(count)
+				}
+			}
+		}
+	}
+	return n
 }
 
 // battSize reads a sold size, such as 6000x600x50: length, width, thickness.
@@ -184,7 +224,7 @@ type box struct{ x, y, w, h float64 }
 // one block, then two beside each other, pieces turned only where they must be. Nil where that is not how
 // so many fit.
 func blocks(long, wide, along, across float64, n int) []box {
-	if along <= 0 || across <= 0 || n <= 0 {
+	if along < long/mostPieces || across < wide/mostPieces || n <= 0 {
 		return nil
 	}
 	fill := func(in box, along, across float64) []box {
@@ -290,7 +330,7 @@ func cutBatt(c client.BattPattern, strips []client.BattStrip, long, wide float64
 	x, y := 0.0, 0.0
 	for _, p := range c.Parts {
 		at := 0.0
-		for i, n := range p.StripsCount {
+		for i, n := range p.StripsCount[:min(len(p.StripsCount), len(strips))] {
 			for range n {
 				b := box{x + at, y, strips[i].WidthMm, p.WidthMm}
 				if p.Lengthways {
