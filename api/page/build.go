@@ -3,6 +3,7 @@ package page
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -192,8 +193,8 @@ func lineOf(l client.CostLine, offers map[string]client.Offer) line {
 			out.Day += ", old: ask again"
 		}
 	}
-	if orZero(l.LeftoverQuantity) > 0 {
-		out.Left = counted(*l.LeftoverQuantity, orZero(l.LeftoverUnit)) + " left over"
+	if left := math.Round(orZero(l.LeftoverQuantity)*100) / 100; left > 0 {
+		out.Left = counted(left, orZero(l.LeftoverUnit)) + " left over"
 	}
 	return out
 }
@@ -306,9 +307,16 @@ func hangingOf(d *client.ShortlistDocument, o client.RankedOption) hung {
 	}
 	whole := orZero(o.PanelMassKg)
 	var plates []client.CostLine
+	bought := map[string]bool{}
 	for _, l := range o.Cost.Lines {
 		if l.Item == nil || !slices.Contains(hardware, l.Need) || o.PanelCount <= 0 {
 			continue
+		}
+		if !l.Owned { // offers that share a need tell the whole of it, each of them
+			if bought[l.Item.Slug] {
+				continue
+			}
+			bought[l.Item.Slug] = true
 		}
 		if l.Need == "hanger" {
 			plates = append(plates, l)
@@ -379,5 +387,5 @@ func fireOf(f client.FireDeclaration, sources map[string]client.SourceRef) fire 
 	if s, ok := sources[f.SourceID]; ok {
 		details = append(details, "source: "+s.Name)
 	}
-	return fire{capital(said(nil, f.Subject)), cmp.Or(orZero(f.Code), "no class") + " (" + strings.ToUpper(said(nil, f.Scheme)) + ")", strings.Join(details, "; ")}
+	return fire{capital(said(nil, f.Subject)), cmp.Or(orZero(f.Code), "no class") + " (" + said(schemes, f.Scheme) + ")", strings.Join(details, "; ")}
 }

@@ -17,6 +17,9 @@ type figure struct {
 // cutFigures draws how a line is cut. kerf is the width of a saw cut, nil where it is not told.
 func cutFigures(l client.CostLine, kerf *float64) []figure {
 	p := l.CutPlan
+	if pieces(p) > mostPieces {
+		return nil
+	}
 	switch {
 	case len(p.Boards) > 0:
 		return []figure{boards(p.Boards, kerf)}
@@ -40,6 +43,43 @@ func cutFigures(l client.CostLine, kerf *float64) []figure {
 		}
 	}
 	return list
+}
+
+// mostPieces is how many pieces are drawn of one plan; a real one has far fewer, and what somebody wrote by hand shall not
+// keep a machine busy.
+const mostPieces = 2000
+
+// pieces counts what a drawing of a plan would show.
+func pieces(p *client.CutPlan) int64 {
+	n := int64(0)
+	add := func(count int64) { n += min(max(count, 0), mostPieces+1) }
+	for _, b := range p.Boards {
+		for _, x := range b.Pieces {
+			add(x.Count)
+		}
+	}
+	for _, s := range p.Shelves {
+		for _, x := range s.Pieces {
+			add(x.Count)
+		}
+	}
+	for _, b := range p.Batts {
+		add(b.PerBattCount)
+	}
+	if l := p.Layout; l != nil {
+		add(min(max(l.ColumnsCount, 0), mostPieces) * min(max(l.RowsCount, 0), mostPieces))
+		for _, s := range l.Strips {
+			add(s.PerPieceCount)
+		}
+		for _, c := range l.Cuts {
+			for _, x := range c.Parts {
+				for _, count := range x.StripsCount {
+					add(count)
+				}
+			}
+		}
+	}
+	return n
 }
 
 // battSize reads a sold size, such as 6000x600x50: length, width, thickness.
@@ -139,27 +179,42 @@ func shelves(list []client.ClothShelf, usable float64) []figure {
 }
 
 // batt draws a batt and the pieces of one size that it gives, if the plan's number of them is found in at most
-// two blocks of equal pieces, as the plan has it.
+// two blocks of equal pieces, as the plan has it; below it the last batt, where that gives fewer.
 func batt(c client.BattCut, long, wide float64) (figure, bool) {
 	pieces := blocks(long, wide, c.PieceHeightMm, c.PieceWidthMm, int(c.PerBattCount))
-	if pieces == nil {
+	rest := c.PiecesCount - (c.BattsCount-1)*c.PerBattCount
+	if pieces == nil || rest < 1 || rest > c.PerBattCount {
 		return figure{}, false
 	}
 	const left, head mm = 14, 1
 	s := max(scaleFor(long, 180-left), scaleFor(wide, 60))
+	step := s.of(wide) + letters + 4
 	d := drawing{Width: 180, Height: head + s.of(wide) + letters + 2, Title: "A batt and the pieces that are cut from it"}
-	d.bold(left-2, head+s.of(wide)/2+letters*0.36, "end", fmt.Sprintf("%d ×", c.BattsCount))
-	d.rect(left, head, s.of(long), s.of(wide), pale)
-	for _, p := range pieces {
-		d.rect(left+s.of(p.x), head+s.of(p.y), s.of(p.w), s.of(p.h), paper)
-		d.dimension(left+s.of(p.x), head+s.of(p.y), s.of(p.w), s.of(p.h), number(c.PieceWidthMm)+" × "+number(c.PieceHeightMm))
+	y := head
+	put := func(batts int64, pieces []box) {
+		d.bold(left-2, y+s.of(wide)/2+letters*0.36, "end", fmt.Sprintf("%d ×", batts))
+		d.rect(left, y, s.of(long), s.of(wide), pale)
+		for _, p := range pieces {
+			d.rect(left+s.of(p.x), y+s.of(p.y), s.of(p.w), s.of(p.h), paper)
+			d.dimension(left+s.of(p.x), y+s.of(p.y), s.of(p.w), s.of(p.h), number(c.PieceWidthMm)+" × "+number(c.PieceHeightMm))
+		}
+		d.text(left+s.of(long)/2, y+s.of(wide)+letters+1, "middle", number(long)+" × "+number(wide))
 	}
-	d.text(left+s.of(long)/2, head+s.of(wide)+letters+1, "middle", number(long)+" × "+number(wide))
-	words := fmt.Sprintf("To scale, %s, in mm; grey is left over.", s)
-	if all := c.BattsCount * c.PerBattCount; all > c.PiecesCount {
-		words += fmt.Sprintf(" The last batt gives only %d of them.", c.PiecesCount-(c.BattsCount-1)*c.PerBattCount)
+	full := c.BattsCount
+	if rest < c.PerBattCount {
+		full--
 	}
-	return figure{d, words}, true
+	if full > 0 {
+		put(full, pieces)
+	}
+	if full > 0 && rest < c.PerBattCount {
+		y += step
+		d.Height += step
+	}
+	if rest < c.PerBattCount {
+		put(1, pieces[:rest])
+	}
+	return figure{d, fmt.Sprintf("To scale, %s, in mm; grey is left over.", s)}, true
 }
 
 // box is a rectangle on the thing itself, in millimetres.
@@ -169,7 +224,7 @@ type box struct{ x, y, w, h float64 }
 // one block, then two beside each other, pieces turned only where they must be. Nil where that is not how
 // so many fit.
 func blocks(long, wide, along, across float64, n int) []box {
-	if along <= 0 || across <= 0 || n <= 0 {
+	if along < long/mostPieces || across < wide/mostPieces || n <= 0 {
 		return nil
 	}
 	fill := func(in box, along, across float64) []box {
@@ -275,7 +330,7 @@ func cutBatt(c client.BattPattern, strips []client.BattStrip, long, wide float64
 	x, y := 0.0, 0.0
 	for _, p := range c.Parts {
 		at := 0.0
-		for i, n := range p.StripsCount {
+		for i, n := range p.StripsCount[:min(len(p.StripsCount), len(strips))] {
 			for range n {
 				b := box{x + at, y, strips[i].WidthMm, p.WidthMm}
 				if p.Lengthways {

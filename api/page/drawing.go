@@ -79,7 +79,8 @@ func (d *drawing) upward(x, y mm, text string) {
 	d.Shapes[len(d.Shapes)-1].Turned = true
 }
 
-// dimension writes a measure into a rectangle, lengthways or upward, wherever there is room for it, and says whether there was.
+// dimension writes a measure into a rectangle, lengthways, upward or in two lines,
+// wherever there is room for it, and says whether there was.
 func (d *drawing) dimension(x, y, w, h mm, text string) bool {
 	switch long := widthOf(text, letters) + 0.6; {
 	case long <= w && letters <= h:
@@ -87,7 +88,12 @@ func (d *drawing) dimension(x, y, w, h mm, text string) bool {
 	case long <= h && letters <= w:
 		d.upward(x+w/2+letters*0.36, y+h/2, text)
 	default:
-		return false
+		first, second, two := strings.Cut(text, " × ")
+		if !two || max(widthOf(first+" ×", letters), widthOf(second, letters)) > w || 2.6*letters > h {
+			return false
+		}
+		d.text(x+w/2, y+h/2-letters*0.3, "middle", first+" ×")
+		d.text(x+w/2, y+h/2+letters, "middle", second)
 	}
 	return true
 }

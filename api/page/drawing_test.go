@@ -80,6 +80,15 @@ func TestBattsAreDrawnAsTheyAreCounted(t *testing.T) {
 				t.Fatal("not drawn")
 			}
 			onPaper(t, f.Drawing)
+			// The batts that are drawn give the pieces of the plan, each drawn batt as often as is written beside it.
+			rest, drawn := c.Count-(c.Batts-1)*c.PerBatt, len(boxes(f.Drawing))
+			want := 1 + rest
+			if rest < c.PerBatt && c.Batts > 1 {
+				want += 1 + c.PerBatt
+			}
+			if drawn != want {
+				t.Fatalf("%d boxes for %d pieces, %d to a batt, %d in the last", drawn, c.Count, c.PerBatt, rest)
+			}
 		}
 	})
 }
@@ -199,6 +208,31 @@ func TestLaidPiecesAreDrawnWhole(t *testing.T) {
 	if laidOut == 0 {
 		t.Error("no piece was laid of several batts")
 	}
+}
+
+// A plan that nobody could cut is not drawn and keeps nothing busy.
+func TestEndlessPlansAreNotDrawn(t *testing.T) {
+	size := "1e9x1e9x1"
+	for _, text := range []string{
+		`{"boards":[{"count":1,"stock_length_mm":3000,"pieces":[{"count":9000000000000000000,"length_mm":1}]}]}`,
+		`{"usable_width_mm":1500,"shelves":[{"count":1,"depth_mm":10,"pieces":[{"count":9000000000000000000,"across_mm":1,"along_mm":1}]}]}`,
+		`{"batts":[{"batts_count":1,"per_batt_count":5,"pieces_count":5,"piece_height_mm":0.001,"piece_width_mm":0.001}]}`,
+		`{"layout":{"columns_count":9000000000000000000,"rows_count":9000000000000000000}}`,
+	} {
+		var p client.CutPlan
+		if err := json.Unmarshal([]byte(text), &p); err != nil {
+			t.Fatal(err)
+		}
+		if list := cutFigures(client.CostLine{Size: &size, CutPlan: &p}, nil); len(list) != 0 {
+			t.Errorf("%s is drawn", text)
+		}
+	}
+	var p client.CutPlan // more counts than strips
+	if err := json.Unmarshal([]byte(`{"layout":{"columns_count":1,"rows_count":1,"across_mm":600,"up_mm":1200,"last_column_mm":600,"last_row_mm":1200,"cuts":[{"count":1,"parts":[{"length_mm":1200,"width_mm":600,"strips_count":[1,2]}]}]}}`), &p); err != nil {
+		t.Fatal(err)
+	}
+	size = "1200x600x50"
+	cutFigures(client.CostLine{Size: &size, CutPlan: &p}, nil)
 }
 
 // Boards and cloth are drawn to scale: pieces and what is left make up the board, apart from the saw cuts.

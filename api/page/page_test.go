@@ -235,5 +235,44 @@ func TestMissingPricesAreSaidAloud(t *testing.T) {
 	}
 }
 
+// Masses of the parts as the catalog of the document has them, worked out by hand: 0.036, 0.025 and 0.007 kg of hardware for 4 panels.
+// Where two offers share a need, each line tells the whole of it, and the mass is counted once.
+func TestAPanelIsWeighedWithItsHardware(t *testing.T) {
+	twice := changed(t, func(_ map[string]any, options []any) {
+		cost := options[0].(map[string]any)["cost"].(map[string]any)
+		lines := cost["lines"].([]any)
+		for _, l := range lines {
+			if l.(map[string]any)["need"] == "screw" {
+				cost["lines"] = append(lines, copied(l))
+			}
+		}
+	})
+	for name, document := range map[string][]byte{"kept": keptDocument(t), "two offers": twice} {
+		v, err := newView(document, Choice{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		h := v.Builds[0].Hanging
+		if last := h.Masses[len(h.Masses)-1]; last.Name != "Together" || last.Value != "1.068 kg" || len(h.Masses) != 7 {
+			t.Errorf("%s: %v", name, h.Masses)
+		}
+	}
+	unweighed := changed(t, func(d map[string]any, _ []any) {
+		for _, p := range d["catalog"].(map[string]any)["parts"].([]any) {
+			delete(p.(map[string]any), "unit_mass_kg")
+			delete(p.(map[string]any), "working_load_kg")
+		}
+	})
+	out, err := Markdown(unweighed, Choice{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{"A panel weighs 1.0 kg and more: the mass of Steel hanging plate, 40 mm, Wood screw", "no working load is declared here", "must be declared for the whole panel"} {
+		if !strings.Contains(string(out), want) {
+			t.Errorf("it does not say %q", want)
+		}
+	}
+}
+
 // squashed is a text without white space, which line breaks move about.
 func squashed(text string) string { return strings.Join(strings.Fields(text), "") }

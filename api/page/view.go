@@ -227,7 +227,7 @@ func limits(l *client.RankingLimits) []string {
 		list = append(list, "No panel heavier than "+number(*l.PanelMassKg)+" kg.")
 	}
 	if l.Fire != nil {
-		list = append(list, fmt.Sprintf("Declared under %s as %s: %s.", said(nil, l.Fire.Scheme), listed(l.Fire.Codes, "or"), listed(l.Fire.Of, "and")))
+		list = append(list, fmt.Sprintf("Declared under %s as %s: %s.", said(schemes, l.Fire.Scheme), listed(l.Fire.Codes, "or"), listed(l.Fire.Of, "and")))
 	}
 	if l.Avoid != nil && len(*l.Avoid) > 0 {
 		list = append(list, "Without: "+strings.ReplaceAll(listed(*l.Avoid, "and"), "_", " ")+".")

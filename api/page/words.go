@@ -49,6 +49,23 @@ var roles = map[string]string{
 	"long_sleeves": "Long sleeves",
 }
 
+// schemes are the names of the standards under which fire is declared.
+var schemes = map[string]string{
+	"en_13501_1":             "EN 13501-1",
+	"astm_e84":               "ASTM E84",
+	"nfpa_286":               "NFPA 286",
+	"nfpa_265_method_b":      "NFPA 265, method B",
+	"nfpa_701_tm1":           "NFPA 701, test method 1",
+	"nfpa_701_tm2":           "NFPA 701, test method 2",
+	"en_13773":               "EN 13773",
+	"iso_6940":               "ISO 6940",
+	"iso_6941":               "ISO 6941",
+	"bs_476":                 "BS 476",
+	"furniture_or_component": "a test of furniture or components",
+	"national_other":         "another national scheme",
+	"none":                   "no scheme",
+}
+
 // evidences are the grades of declarations and of conventions.
 var evidences = map[string]string{
 	"report_seen":     "report seen",
