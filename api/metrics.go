@@ -1,6 +1,7 @@
 package api
 
 import (
+	"bytes"
 	"context"
 	"net/http"
 	"runtime"
@@ -9,7 +10,7 @@ import (
 
 	"github.com/prometheus/client_golang/prometheus"
 	"github.com/prometheus/client_golang/prometheus/collectors"
-	"github.com/prometheus/client_golang/prometheus/promhttp"
+	"github.com/prometheus/common/expfmt"
 )
 
 // Figures for Prometheus. Their labels are operations of the contract, classes of status codes and names
@@ -127,6 +128,21 @@ func (d database) Collect(to chan<- prometheus.Metric) {
 // contract, and whoever collects them should need no token of a member.
 func (s *Server) Metrics() http.Handler {
 	mux := http.NewServeMux()
-	mux.Handle("GET /metrics", promhttp.HandlerFor(s.metrics.registry, promhttp.HandlerOpts{Registry: s.metrics.registry, MaxRequestsInFlight: 4, Timeout: 10 * time.Second}))
+	mux.HandleFunc("GET /metrics", func(w http.ResponseWriter, _ *http.Request) {
+		families, err := s.metrics.registry.Gather()
+		var text bytes.Buffer
+		for _, f := range families {
+			if err == nil {
+				_, err = expfmt.MetricFamilyToText(&text, f)
+			}
+		}
+		if err != nil {
+			s.opts.Log.Error("metrics", "cause", err.Error())
+			http.Error(w, "the figures cannot be collected", http.StatusInternalServerError)
+			return
+		}
+		w.Header().Set("Content-Type", string(expfmt.NewFormat(expfmt.TypeTextPlain)))
+		_, _ = w.Write(text.Bytes()) // a collector that has gone away is no error of ours
+	})
 	return mux
 }

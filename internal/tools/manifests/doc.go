@@ -1,0 +1,2 @@
+// Package manifests holds the check of the manifests in deploy/kubernetes.
+package manifests
