@@ -34,6 +34,7 @@ type operation struct {
 	parameters openapi3.Parameters
 	query      []string // names of its query parameters
 	trial      bool     // dry_run tries it
+	reason     bool     // Change-Reason tells why
 	ifMatch    bool     // needs If-Match
 	need       access.Need
 	media      string // media type of its request body, empty for none
@@ -64,6 +65,7 @@ func loadContract(text []byte) (*contract, error) {
 					op.query = append(op.query, p.Value.Name)
 				}
 				op.trial = op.trial || p.Ref == "#/components/parameters/DryRun"
+				op.reason = op.reason || p.Ref == "#/components/parameters/ChangeReason"
 				op.ifMatch = op.ifMatch || p.Value.Name == "If-Match"
 			}
 			op.columns = op.listColumns()

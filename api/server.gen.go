@@ -38,6 +38,15 @@ type ServerInterface interface {
 	// RestoreAbsorptionTest Bring back an deleted absorption test.
 	// (POST /v1/absorption-tests/{id}/restore)
 	RestoreAbsorptionTest(ctx echo.Context, id ID, params RestoreAbsorptionTestParams) error
+	// ListAuditEvents List the audit trail, the newest event first.
+	// (GET /v1/audit-events)
+	ListAuditEvents(ctx echo.Context, params ListAuditEventsParams) error
+	// GetAuditEvent Read one event of the audit trail.
+	// (GET /v1/audit-events/{id})
+	GetAuditEvent(ctx echo.Context, id ID, params GetAuditEventParams) error
+	// RestoreAuditEvent Make the record what it was after the event.
+	// (POST /v1/audit-events/{id}/restore)
+	RestoreAuditEvent(ctx echo.Context, id ID, params RestoreAuditEventParams) error
 	// CompareBuildAndBuy Whether building pays against ready-made panels.
 	// (POST /v1/build-or-buy)
 	CompareBuildAndBuy(ctx echo.Context) error
@@ -125,6 +134,9 @@ type ServerInterface interface {
 	// CheckHanging What a panel weighs, how hard its wire and hooks are pulled, and where a row is drilled.
 	// (POST /v1/hanging-checks)
 	CheckHanging(ctx echo.Context) error
+	// ListHistory List the events of one record, the newest first, also of a deleted one.
+	// (GET /v1/history)
+	ListHistory(ctx echo.Context, params ListHistoryParams) error
 	// ImportCatalog Take a package over, or say what that would do.
 	// (POST /v1/imports)
 	ImportCatalog(ctx echo.Context, params ImportCatalogParams) error
@@ -362,6 +374,21 @@ func (w *ServerInterfaceWrapper) DeleteAbsorptionTest(ctx echo.Context) error {
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.DeleteAbsorptionTest(ctx, id, params)
@@ -442,6 +469,21 @@ func (w *ServerInterfaceWrapper) PatchAbsorptionTest(ctx echo.Context) error {
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.PatchAbsorptionTest(ctx, id, params)
@@ -486,6 +528,21 @@ func (w *ServerInterfaceWrapper) ReplaceAbsorptionTest(ctx echo.Context) error {
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.ReplaceAbsorptionTest(ctx, id, params)
@@ -512,8 +569,253 @@ func (w *ServerInterfaceWrapper) RestoreAbsorptionTest(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
 	}
 
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.RestoreAbsorptionTest(ctx, id, params)
+	return err
+}
+
+// ListAuditEvents converts echo context to params.
+func (w *ServerInterfaceWrapper) ListAuditEvents(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListAuditEventsParams
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	// ------------- Optional query parameter "sort" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "sort", ctx.QueryParams(), &params.Sort, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter sort: %s", err))
+	}
+
+	// ------------- Optional query parameter "include" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "include", ctx.QueryParams(), &params.Include, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter include: %s", err))
+	}
+
+	// ------------- Optional query parameter "format" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "format", ctx.QueryParams(), &params.Format, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter format: %s", err))
+	}
+
+	// ------------- Optional query parameter "fields" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "fields", ctx.QueryParams(), &params.Fields, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter fields: %s", err))
+	}
+
+	// ------------- Optional query parameter "delimiter" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "delimiter", ctx.QueryParams(), &params.Delimiter, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter delimiter: %s", err))
+	}
+
+	// ------------- Optional query parameter "decimal" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "decimal", ctx.QueryParams(), &params.Decimal, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter decimal: %s", err))
+	}
+
+	// ------------- Optional query parameter "bom" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "bom", ctx.QueryParams(), &params.Bom, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter bom: %s", err))
+	}
+
+	// ------------- Optional query parameter "noun" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "noun", ctx.QueryParams(), &params.Noun, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter noun: %s", err))
+	}
+
+	// ------------- Optional query parameter "record" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "record", ctx.QueryParams(), &params.Record, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter record: %s", err))
+	}
+
+	// ------------- Optional query parameter "changed_by" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "changed_by", ctx.QueryParams(), &params.ChangedBy, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter changed_by: %s", err))
+	}
+
+	// ------------- Optional query parameter "action" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "action", ctx.QueryParams(), &params.Action, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter action: %s", err))
+	}
+
+	// ------------- Optional query parameter "change_time_min" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "change_time_min", ctx.QueryParams(), &params.ChangeTimeMin, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter change_time_min: %s", err))
+	}
+
+	// ------------- Optional query parameter "change_time_max" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "change_time_max", ctx.QueryParams(), &params.ChangeTimeMax, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter change_time_max: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListAuditEvents(ctx, params)
+	return err
+}
+
+// GetAuditEvent converts echo context to params.
+func (w *ServerInterfaceWrapper) GetAuditEvent(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetAuditEventParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetAuditEvent(ctx, id, params)
+	return err
+}
+
+// RestoreAuditEvent converts echo context to params.
+func (w *ServerInterfaceWrapper) RestoreAuditEvent(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params RestoreAuditEventParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Required header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = IfMatch
+	} else {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
+	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.RestoreAuditEvent(ctx, id, params)
 	return err
 }
 
@@ -692,6 +994,23 @@ func (w *ServerInterfaceWrapper) CreateDesign(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
 	}
 
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.CreateDesign(ctx, params)
 	return err
@@ -734,6 +1053,21 @@ func (w *ServerInterfaceWrapper) DeleteDesign(ctx echo.Context) error {
 		params.IfMatch = IfMatch
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
+	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -815,6 +1149,21 @@ func (w *ServerInterfaceWrapper) PatchDesign(ctx echo.Context) error {
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.PatchDesign(ctx, id, params)
@@ -859,6 +1208,21 @@ func (w *ServerInterfaceWrapper) ReplaceDesign(ctx echo.Context) error {
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.ReplaceDesign(ctx, id, params)
@@ -883,6 +1247,23 @@ func (w *ServerInterfaceWrapper) RestoreDesign(ctx echo.Context) error {
 	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
 	if err != nil {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -1079,6 +1460,23 @@ func (w *ServerInterfaceWrapper) CreateFabric(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
 	}
 
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.CreateFabric(ctx, params)
 	return err
@@ -1121,6 +1519,21 @@ func (w *ServerInterfaceWrapper) DeleteFabric(ctx echo.Context) error {
 		params.IfMatch = IfMatch
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
+	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -1202,6 +1615,21 @@ func (w *ServerInterfaceWrapper) PatchFabric(ctx echo.Context) error {
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.PatchFabric(ctx, id, params)
@@ -1246,6 +1674,21 @@ func (w *ServerInterfaceWrapper) ReplaceFabric(ctx echo.Context) error {
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.ReplaceFabric(ctx, id, params)
@@ -1270,6 +1713,23 @@ func (w *ServerInterfaceWrapper) RestoreFabric(ctx echo.Context) error {
 	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
 	if err != nil {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -1458,6 +1918,23 @@ func (w *ServerInterfaceWrapper) CreateFill(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
 	}
 
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.CreateFill(ctx, params)
 	return err
@@ -1500,6 +1977,21 @@ func (w *ServerInterfaceWrapper) DeleteFill(ctx echo.Context) error {
 		params.IfMatch = IfMatch
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
+	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -1581,6 +2073,21 @@ func (w *ServerInterfaceWrapper) PatchFill(ctx echo.Context) error {
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.PatchFill(ctx, id, params)
@@ -1624,6 +2131,21 @@ func (w *ServerInterfaceWrapper) ReplaceFill(ctx echo.Context) error {
 		params.IfMatch = IfMatch
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
+	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -1798,6 +2320,23 @@ func (w *ServerInterfaceWrapper) CreateAbsorptionTest(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
 	}
 
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.CreateAbsorptionTest(ctx, id, params)
 	return err
@@ -1823,6 +2362,23 @@ func (w *ServerInterfaceWrapper) RestoreFill(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
 	}
 
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.RestoreFill(ctx, id, params)
 	return err
@@ -1834,6 +2390,104 @@ func (w *ServerInterfaceWrapper) CheckHanging(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.CheckHanging(ctx)
+	return err
+}
+
+// ListHistory converts echo context to params.
+func (w *ServerInterfaceWrapper) ListHistory(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListHistoryParams
+	// ------------- Required query parameter "noun" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, true, "noun", ctx.QueryParams(), &params.Noun, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter noun: %s", err))
+	}
+
+	// ------------- Required query parameter "record" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, true, "record", ctx.QueryParams(), &params.Record, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter record: %s", err))
+	}
+
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	// ------------- Optional query parameter "include" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "include", ctx.QueryParams(), &params.Include, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter include: %s", err))
+	}
+
+	// ------------- Optional query parameter "format" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "format", ctx.QueryParams(), &params.Format, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter format: %s", err))
+	}
+
+	// ------------- Optional query parameter "fields" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "fields", ctx.QueryParams(), &params.Fields, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter fields: %s", err))
+	}
+
+	// ------------- Optional query parameter "delimiter" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "delimiter", ctx.QueryParams(), &params.Delimiter, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter delimiter: %s", err))
+	}
+
+	// ------------- Optional query parameter "decimal" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "decimal", ctx.QueryParams(), &params.Decimal, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter decimal: %s", err))
+	}
+
+	// ------------- Optional query parameter "bom" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "bom", ctx.QueryParams(), &params.Bom, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter bom: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListHistory(ctx, params)
 	return err
 }
 
@@ -1862,6 +2516,23 @@ func (w *ServerInterfaceWrapper) ImportCatalog(ctx echo.Context) error {
 	err = runtime.BindQueryParameterWithOptions("form", true, false, "plan_digest", ctx.QueryParams(), &params.PlanDigest, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
 	if err != nil {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter plan_digest: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -2015,6 +2686,23 @@ func (w *ServerInterfaceWrapper) CreateOffer(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
 	}
 
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.CreateOffer(ctx, params)
 	return err
@@ -2057,6 +2745,21 @@ func (w *ServerInterfaceWrapper) DeleteOffer(ctx echo.Context) error {
 		params.IfMatch = IfMatch
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
+	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -2138,6 +2841,21 @@ func (w *ServerInterfaceWrapper) PatchOffer(ctx echo.Context) error {
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.PatchOffer(ctx, id, params)
@@ -2181,6 +2899,21 @@ func (w *ServerInterfaceWrapper) ReplaceOffer(ctx echo.Context) error {
 		params.IfMatch = IfMatch
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
+	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -2376,6 +3109,23 @@ func (w *ServerInterfaceWrapper) CreatePrice(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
 	}
 
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.CreatePrice(ctx, id, params)
 	return err
@@ -2399,6 +3149,23 @@ func (w *ServerInterfaceWrapper) RestoreOffer(ctx echo.Context) error {
 	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
 	if err != nil {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -2531,6 +3298,23 @@ func (w *ServerInterfaceWrapper) CreatePart(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
 	}
 
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.CreatePart(ctx, params)
 	return err
@@ -2573,6 +3357,21 @@ func (w *ServerInterfaceWrapper) DeletePart(ctx echo.Context) error {
 		params.IfMatch = IfMatch
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
+	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -2654,6 +3453,21 @@ func (w *ServerInterfaceWrapper) PatchPart(ctx echo.Context) error {
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.PatchPart(ctx, id, params)
@@ -2698,6 +3512,21 @@ func (w *ServerInterfaceWrapper) ReplacePart(ctx echo.Context) error {
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.ReplacePart(ctx, id, params)
@@ -2724,6 +3553,23 @@ func (w *ServerInterfaceWrapper) RestorePart(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
 	}
 
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.RestorePart(ctx, id, params)
 	return err
@@ -2740,6 +3586,23 @@ func (w *ServerInterfaceWrapper) AddPriceList(ctx echo.Context) error {
 	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
 	if err != nil {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -3206,6 +4069,23 @@ func (w *ServerInterfaceWrapper) CreateReadyMadePanel(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
 	}
 
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.CreateReadyMadePanel(ctx, params)
 	return err
@@ -3248,6 +4128,21 @@ func (w *ServerInterfaceWrapper) DeleteReadyMadePanel(ctx echo.Context) error {
 		params.IfMatch = IfMatch
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
+	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -3329,6 +4224,21 @@ func (w *ServerInterfaceWrapper) PatchReadyMadePanel(ctx echo.Context) error {
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.PatchReadyMadePanel(ctx, id, params)
@@ -3373,6 +4283,21 @@ func (w *ServerInterfaceWrapper) ReplaceReadyMadePanel(ctx echo.Context) error {
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.ReplaceReadyMadePanel(ctx, id, params)
@@ -3397,6 +4322,23 @@ func (w *ServerInterfaceWrapper) RestoreReadyMadePanel(ctx echo.Context) error {
 	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
 	if err != nil {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -3561,6 +4503,23 @@ func (w *ServerInterfaceWrapper) CreateRoom(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
 	}
 
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.CreateRoom(ctx, params)
 	return err
@@ -3603,6 +4562,21 @@ func (w *ServerInterfaceWrapper) DeleteRoom(ctx echo.Context) error {
 		params.IfMatch = IfMatch
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
+	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -3684,6 +4658,21 @@ func (w *ServerInterfaceWrapper) PatchRoom(ctx echo.Context) error {
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.PatchRoom(ctx, id, params)
@@ -3728,6 +4717,21 @@ func (w *ServerInterfaceWrapper) ReplaceRoom(ctx echo.Context) error {
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.ReplaceRoom(ctx, id, params)
@@ -3752,6 +4756,23 @@ func (w *ServerInterfaceWrapper) RestoreRoom(ctx echo.Context) error {
 	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
 	if err != nil {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -3877,6 +4898,23 @@ func (w *ServerInterfaceWrapper) CreateSource(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
 	}
 
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.CreateSource(ctx, params)
 	return err
@@ -3919,6 +4957,21 @@ func (w *ServerInterfaceWrapper) DeleteSource(ctx echo.Context) error {
 		params.IfMatch = IfMatch
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
+	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -4000,6 +5053,21 @@ func (w *ServerInterfaceWrapper) PatchSource(ctx echo.Context) error {
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.PatchSource(ctx, id, params)
@@ -4044,6 +5112,21 @@ func (w *ServerInterfaceWrapper) ReplaceSource(ctx echo.Context) error {
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.ReplaceSource(ctx, id, params)
@@ -4068,6 +5151,23 @@ func (w *ServerInterfaceWrapper) RestoreSource(ctx echo.Context) error {
 	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
 	if err != nil {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -4200,6 +5300,23 @@ func (w *ServerInterfaceWrapper) CreateSupplier(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
 	}
 
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.CreateSupplier(ctx, params)
 	return err
@@ -4242,6 +5359,21 @@ func (w *ServerInterfaceWrapper) DeleteSupplier(ctx echo.Context) error {
 		params.IfMatch = IfMatch
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
+	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -4323,6 +5455,21 @@ func (w *ServerInterfaceWrapper) PatchSupplier(ctx echo.Context) error {
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.PatchSupplier(ctx, id, params)
@@ -4367,6 +5514,21 @@ func (w *ServerInterfaceWrapper) ReplaceSupplier(ctx echo.Context) error {
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.ReplaceSupplier(ctx, id, params)
@@ -4391,6 +5553,23 @@ func (w *ServerInterfaceWrapper) RestoreSupplier(ctx echo.Context) error {
 	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
 	if err != nil {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -4562,6 +5741,9 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.PATCH(options.BaseURL+"/v1/absorption-tests/:id", wrapper.PatchAbsorptionTest, options.OperationMiddlewares["patchAbsorptionTest"]...)
 	router.PUT(options.BaseURL+"/v1/absorption-tests/:id", wrapper.ReplaceAbsorptionTest, options.OperationMiddlewares["replaceAbsorptionTest"]...)
 	router.POST(options.BaseURL+"/v1/absorption-tests/:id/restore", wrapper.RestoreAbsorptionTest, options.OperationMiddlewares["restoreAbsorptionTest"]...)
+	router.GET(options.BaseURL+"/v1/audit-events", wrapper.ListAuditEvents, options.OperationMiddlewares["listAuditEvents"]...)
+	router.GET(options.BaseURL+"/v1/audit-events/:id", wrapper.GetAuditEvent, options.OperationMiddlewares["getAuditEvent"]...)
+	router.POST(options.BaseURL+"/v1/audit-events/:id/restore", wrapper.RestoreAuditEvent, options.OperationMiddlewares["restoreAuditEvent"]...)
 	router.POST(options.BaseURL+"/v1/build-or-buy", wrapper.CompareBuildAndBuy, options.OperationMiddlewares["compareBuildAndBuy"]...)
 	router.POST(options.BaseURL+"/v1/burden-estimates", wrapper.EstimateBurden, options.OperationMiddlewares["estimateBurden"]...)
 	router.POST(options.BaseURL+"/v1/buying-plans", wrapper.PlanBuying, options.OperationMiddlewares["planBuying"]...)
@@ -4591,6 +5773,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/fills/:id/absorption-tests", wrapper.CreateAbsorptionTest, options.OperationMiddlewares["createAbsorptionTest"]...)
 	router.POST(options.BaseURL+"/v1/fills/:id/restore", wrapper.RestoreFill, options.OperationMiddlewares["restoreFill"]...)
 	router.POST(options.BaseURL+"/v1/hanging-checks", wrapper.CheckHanging, options.OperationMiddlewares["checkHanging"]...)
+	router.GET(options.BaseURL+"/v1/history", wrapper.ListHistory, options.OperationMiddlewares["listHistory"]...)
 	router.POST(options.BaseURL+"/v1/imports", wrapper.ImportCatalog, options.OperationMiddlewares["importCatalog"]...)
 	router.GET(options.BaseURL+"/v1/offers", wrapper.ListOffers, options.OperationMiddlewares["listOffers"]...)
 	router.POST(options.BaseURL+"/v1/offers", wrapper.CreateOffer, options.OperationMiddlewares["createOffer"]...)
@@ -4695,6 +5878,35 @@ type AbsorptionTestPageJSONResponse struct {
 	Body AbsorptionTestList
 
 	Headers AbsorptionTestPageResponseHeaders
+}
+
+type AnyRecordItemResponseHeaders struct {
+	ContentLocation *string
+	ETag            string
+}
+type AnyRecordItemJSONResponse struct {
+	Body AnyRecord
+
+	Headers AnyRecordItemResponseHeaders
+}
+
+type AuditEventItemResponseHeaders struct {
+	ETag *string
+}
+type AuditEventItemJSONResponse struct {
+	Body AuditEvent
+
+	Headers AuditEventItemResponseHeaders
+}
+
+type AuditEventPageResponseHeaders struct {
+	ETag *string
+	Link *string
+}
+type AuditEventPageJSONResponse struct {
+	Body AuditEventList
+
+	Headers AuditEventPageResponseHeaders
 }
 
 type BadRequestApplicationProblemPlusJSONResponse Problem
@@ -5389,6 +6601,87 @@ type RestoreAbsorptionTestResponseObject interface {
 type RestoreAbsorptionTest200JSONResponse struct{ AbsorptionTestItemJSONResponse }
 
 func (response RestoreAbsorptionTest200JSONResponse) VisitRestoreAbsorptionTestResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ContentLocation != nil {
+		w.Header().Set("Content-Location", fmt.Sprint(*response.Headers.ContentLocation))
+	}
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListAuditEventsRequestObject struct {
+	Params ListAuditEventsParams
+}
+
+type ListAuditEventsResponseObject interface {
+	VisitListAuditEventsResponse(w http.ResponseWriter) error
+}
+
+type ListAuditEvents200JSONResponse struct{ AuditEventPageJSONResponse }
+
+func (response ListAuditEvents200JSONResponse) VisitListAuditEventsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetAuditEventRequestObject struct {
+	ID     ID `json:"id"`
+	Params GetAuditEventParams
+}
+
+type GetAuditEventResponseObject interface {
+	VisitGetAuditEventResponse(w http.ResponseWriter) error
+}
+
+type GetAuditEvent200JSONResponse struct{ AuditEventItemJSONResponse }
+
+func (response GetAuditEvent200JSONResponse) VisitGetAuditEventResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type RestoreAuditEventRequestObject struct {
+	ID     ID `json:"id"`
+	Params RestoreAuditEventParams
+}
+
+type RestoreAuditEventResponseObject interface {
+	VisitRestoreAuditEventResponse(w http.ResponseWriter) error
+}
+
+type RestoreAuditEvent200JSONResponse struct{ AnyRecordItemJSONResponse }
+
+func (response RestoreAuditEvent200JSONResponse) VisitRestoreAuditEventResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -6150,6 +7443,34 @@ func (response CheckHanging200JSONResponse) VisitCheckHangingResponse(w http.Res
 	w.Header().Set("Content-Type", "application/json")
 	if response.Headers.ETag != nil {
 		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListHistoryRequestObject struct {
+	Params ListHistoryParams
+}
+
+type ListHistoryResponseObject interface {
+	VisitListHistoryResponse(w http.ResponseWriter) error
+}
+
+type ListHistory200JSONResponse struct{ AuditEventPageJSONResponse }
+
+func (response ListHistory200JSONResponse) VisitListHistoryResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
 	}
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
@@ -7667,6 +8988,15 @@ type StrictServerInterface interface {
 	// RestoreAbsorptionTest Bring back an deleted absorption test.
 	// (POST /v1/absorption-tests/{id}/restore)
 	RestoreAbsorptionTest(ctx context.Context, request RestoreAbsorptionTestRequestObject) (RestoreAbsorptionTestResponseObject, error)
+	// ListAuditEvents List the audit trail, the newest event first.
+	// (GET /v1/audit-events)
+	ListAuditEvents(ctx context.Context, request ListAuditEventsRequestObject) (ListAuditEventsResponseObject, error)
+	// GetAuditEvent Read one event of the audit trail.
+	// (GET /v1/audit-events/{id})
+	GetAuditEvent(ctx context.Context, request GetAuditEventRequestObject) (GetAuditEventResponseObject, error)
+	// RestoreAuditEvent Make the record what it was after the event.
+	// (POST /v1/audit-events/{id}/restore)
+	RestoreAuditEvent(ctx context.Context, request RestoreAuditEventRequestObject) (RestoreAuditEventResponseObject, error)
 	// CompareBuildAndBuy Whether building pays against ready-made panels.
 	// (POST /v1/build-or-buy)
 	CompareBuildAndBuy(ctx context.Context, request CompareBuildAndBuyRequestObject) (CompareBuildAndBuyResponseObject, error)
@@ -7754,6 +9084,9 @@ type StrictServerInterface interface {
 	// CheckHanging What a panel weighs, how hard its wire and hooks are pulled, and where a row is drilled.
 	// (POST /v1/hanging-checks)
 	CheckHanging(ctx context.Context, request CheckHangingRequestObject) (CheckHangingResponseObject, error)
+	// ListHistory List the events of one record, the newest first, also of a deleted one.
+	// (GET /v1/history)
+	ListHistory(ctx context.Context, request ListHistoryRequestObject) (ListHistoryResponseObject, error)
 	// ImportCatalog Take a package over, or say what that would do.
 	// (POST /v1/imports)
 	ImportCatalog(ctx context.Context, request ImportCatalogRequestObject) (ImportCatalogResponseObject, error)
@@ -8183,6 +9516,83 @@ func (sh *strictHandler) RestoreAbsorptionTest(ctx echo.Context, id ID, params R
 		return err
 	} else if validResponse, ok := response.(RestoreAbsorptionTestResponseObject); ok {
 		return validResponse.VisitRestoreAbsorptionTestResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListAuditEvents operation middleware
+func (sh *strictHandler) ListAuditEvents(ctx echo.Context, params ListAuditEventsParams) error {
+	var request ListAuditEventsRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListAuditEvents(ctx.Request().Context(), request.(ListAuditEventsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListAuditEvents")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListAuditEventsResponseObject); ok {
+		return validResponse.VisitListAuditEventsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetAuditEvent operation middleware
+func (sh *strictHandler) GetAuditEvent(ctx echo.Context, id ID, params GetAuditEventParams) error {
+	var request GetAuditEventRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetAuditEvent(ctx.Request().Context(), request.(GetAuditEventRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetAuditEvent")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetAuditEventResponseObject); ok {
+		return validResponse.VisitGetAuditEventResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// RestoreAuditEvent operation middleware
+func (sh *strictHandler) RestoreAuditEvent(ctx echo.Context, id ID, params RestoreAuditEventParams) error {
+	var request RestoreAuditEventRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.RestoreAuditEvent(ctx.Request().Context(), request.(RestoreAuditEventRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "RestoreAuditEvent")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(RestoreAuditEventResponseObject); ok {
+		return validResponse.VisitRestoreAuditEventResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -9260,6 +10670,31 @@ func (sh *strictHandler) CheckHanging(ctx echo.Context) error {
 		return err
 	} else if validResponse, ok := response.(CheckHangingResponseObject); ok {
 		return validResponse.VisitCheckHangingResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListHistory operation middleware
+func (sh *strictHandler) ListHistory(ctx echo.Context, params ListHistoryParams) error {
+	var request ListHistoryRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListHistory(ctx.Request().Context(), request.(ListHistoryRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListHistory")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListHistoryResponseObject); ok {
+		return validResponse.VisitListHistoryResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

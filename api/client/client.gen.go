@@ -187,6 +187,30 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/absorption-tests/{id}/restore (the `RestoreAbsorptionTest` operationId).
 	RestoreAbsorptionTest(ctx context.Context, id ID, params *RestoreAbsorptionTestParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// ListAuditEvents List the audit trail, the newest event first.
+	//
+	// Every stored change of a record leaves one event: who changed it, when, why, and the record before and after. Events are
+	// written with the change or not at all, and never changed or deleted. What was refused or only tried leaves none, and
+	// tokens leave none.
+	//
+	// Corresponds with GET /v1/audit-events (the `ListAuditEvents` operationId).
+	ListAuditEvents(ctx context.Context, params *ListAuditEventsParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetAuditEvent Read one event of the audit trail.
+	//
+	// Corresponds with GET /v1/audit-events/{id} (the `GetAuditEvent` operationId).
+	GetAuditEvent(ctx context.Context, id ID, params *GetAuditEventParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RestoreAuditEvent Make the record what it was after the event.
+	//
+	// This is a new change of the record, with an event of its own, and needs `If-Match` with the ETag of the record as it is
+	// now: `"ID.REVISION"`, also of a deleted one, which is brought back. A state that no longer fits, because its source is
+	// deleted or its name taken, is refused with 409. So is a deletion, which left no state, and a price, which is corrected
+	// by another one.
+	//
+	// Corresponds with POST /v1/audit-events/{id}/restore (the `RestoreAuditEvent` operationId).
+	RestoreAuditEvent(ctx context.Context, id ID, params *RestoreAuditEventParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// CompareBuildAndBuyWithBody Whether building pays against ready-made panels.
 	//
 	// Sets panels of one build against ready-made ones, stored or described, at the same number and at the same absorption
@@ -512,6 +536,13 @@ type ClientInterface interface {
 	//
 	// Corresponds with POST /v1/hanging-checks (the `CheckHanging` operationId).
 	CheckHanging(ctx context.Context, body CheckHangingJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ListHistory List the events of one record, the newest first, also of a deleted one.
+	//
+	// The events say who changed which members, when and why; the states before and after are left out.
+	//
+	// Corresponds with GET /v1/history (the `ListHistory` operationId).
+	ListHistory(ctx context.Context, params *ListHistoryParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// ImportCatalogWithBody Take a package over, or say what that would do.
 	//
@@ -1292,6 +1323,60 @@ func (c *Client) RestoreAbsorptionTest(ctx context.Context, id ID, params *Resto
 	return c.Client.Do(req)
 }
 
+// ListAuditEvents List the audit trail, the newest event first.
+//
+// Every stored change of a record leaves one event: who changed it, when, why, and the record before and after. Events are
+// written with the change or not at all, and never changed or deleted. What was refused or only tried leaves none, and
+// tokens leave none.
+//
+// Corresponds with GET /v1/audit-events (the `ListAuditEvents` operationId).
+func (c *Client) ListAuditEvents(ctx context.Context, params *ListAuditEventsParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListAuditEventsRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetAuditEvent Read one event of the audit trail.
+//
+// Corresponds with GET /v1/audit-events/{id} (the `GetAuditEvent` operationId).
+func (c *Client) GetAuditEvent(ctx context.Context, id ID, params *GetAuditEventParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetAuditEventRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RestoreAuditEvent Make the record what it was after the event.
+//
+// This is a new change of the record, with an event of its own, and needs `If-Match` with the ETag of the record as it is
+// now: `"ID.REVISION"`, also of a deleted one, which is brought back. A state that no longer fits, because its source is
+// deleted or its name taken, is refused with 409. So is a deletion, which left no state, and a price, which is corrected
+// by another one.
+//
+// Corresponds with POST /v1/audit-events/{id}/restore (the `RestoreAuditEvent` operationId).
+func (c *Client) RestoreAuditEvent(ctx context.Context, id ID, params *RestoreAuditEventParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRestoreAuditEventRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // CompareBuildAndBuyWithBody Whether building pays against ready-made panels.
 //
 // Sets panels of one build against ready-made ones, stored or described, at the same number and at the same absorption
@@ -2048,6 +2133,23 @@ func (c *Client) CheckHangingWithBody(ctx context.Context, contentType string, b
 // Corresponds with POST /v1/hanging-checks (the `CheckHanging` operationId).
 func (c *Client) CheckHanging(ctx context.Context, body CheckHangingJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewCheckHangingRequest(c.Server, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListHistory List the events of one record, the newest first, also of a deleted one.
+//
+// The events say who changed which members, when and why; the states before and after are left out.
+//
+// Corresponds with GET /v1/history (the `ListHistory` operationId).
+func (c *Client) ListHistory(ctx context.Context, params *ListHistoryParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListHistoryRequest(c.Server, params)
 	if err != nil {
 		return nil, err
 	}
@@ -3692,6 +3794,17 @@ func NewDeleteAbsorptionTestRequest(server string, id ID, params *DeleteAbsorpti
 
 		req.Header.Set("If-Match", headerParam0)
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -3828,6 +3941,17 @@ func NewPatchAbsorptionTestRequestWithBody(server string, id ID, params *PatchAb
 
 		req.Header.Set("If-Match", headerParam0)
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -3915,6 +4039,17 @@ func NewReplaceAbsorptionTestRequestWithBody(server string, id ID, params *Repla
 
 		req.Header.Set("If-Match", headerParam0)
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -3976,6 +4111,392 @@ func NewRestoreAbsorptionTestRequest(server string, id ID, params *RestoreAbsorp
 	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+
+		if params.ChangeReason != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam0)
+		}
+
+	}
+
+	return req, nil
+}
+
+// NewListAuditEventsRequest constructs an http.Request for the ListAuditEvents method
+func NewListAuditEventsRequest(server string, params *ListAuditEventsParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/audit-events")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Cursor != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "cursor", *params.Cursor, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Sort != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", false, "sort", *params.Sort, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "array", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Include != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", false, "include", *params.Include, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "array", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Format != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "format", *params.Format, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Fields != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", false, "fields", *params.Fields, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "array", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Delimiter != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "delimiter", *params.Delimiter, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Decimal != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "decimal", *params.Decimal, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Bom != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "bom", *params.Bom, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Noun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", false, "noun", *params.Noun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "array", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Record != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", false, "record", *params.Record, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "array", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.ChangedBy != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", false, "changed_by", *params.ChangedBy, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "array", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Action != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", false, "action", *params.Action, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "array", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.ChangeTimeMin != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "change_time_min", *params.ChangeTimeMin, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.ChangeTimeMax != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "change_time_max", *params.ChangeTimeMax, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		if params.IfNoneMatch != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-None-Match", *params.IfNoneMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("If-None-Match", headerParam0)
+		}
+
+	}
+
+	return req, nil
+}
+
+// NewGetAuditEventRequest constructs an http.Request for the GetAuditEvent method
+func NewGetAuditEventRequest(server string, id ID, params *GetAuditEventParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: ""})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/audit-events/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		if params.IfNoneMatch != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-None-Match", *params.IfNoneMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("If-None-Match", headerParam0)
+		}
+
+	}
+
+	return req, nil
+}
+
+// NewRestoreAuditEventRequest constructs an http.Request for the RestoreAuditEvent method
+func NewRestoreAuditEventRequest(server string, id ID, params *RestoreAuditEventParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: ""})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/audit-events/%s/restore", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam0)
+
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -4430,6 +4951,21 @@ func NewCreateDesignRequestWithBody(server string, params *CreateDesignParams, c
 
 	req.Header.Add("Content-Type", contentType)
 
+	if params != nil {
+
+		if params.ChangeReason != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam0)
+		}
+
+	}
+
 	return req, nil
 }
 
@@ -4501,6 +5037,17 @@ func NewDeleteDesignRequest(server string, id ID, params *DeleteDesignParams) (*
 		}
 
 		req.Header.Set("If-Match", headerParam0)
+
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
 
 	}
 
@@ -4638,6 +5185,17 @@ func NewPatchDesignRequestWithBody(server string, id ID, params *PatchDesignPara
 
 		req.Header.Set("If-Match", headerParam0)
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -4725,6 +5283,17 @@ func NewReplaceDesignRequestWithBody(server string, id ID, params *ReplaceDesign
 
 		req.Header.Set("If-Match", headerParam0)
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -4786,6 +5355,21 @@ func NewRestoreDesignRequest(server string, id ID, params *RestoreDesignParams) 
 	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+
+		if params.ChangeReason != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam0)
+		}
+
 	}
 
 	return req, nil
@@ -5158,6 +5742,21 @@ func NewCreateFabricRequestWithBody(server string, params *CreateFabricParams, c
 
 	req.Header.Add("Content-Type", contentType)
 
+	if params != nil {
+
+		if params.ChangeReason != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam0)
+		}
+
+	}
+
 	return req, nil
 }
 
@@ -5229,6 +5828,17 @@ func NewDeleteFabricRequest(server string, id ID, params *DeleteFabricParams) (*
 		}
 
 		req.Header.Set("If-Match", headerParam0)
+
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
 
 	}
 
@@ -5366,6 +5976,17 @@ func NewPatchFabricRequestWithBody(server string, id ID, params *PatchFabricPara
 
 		req.Header.Set("If-Match", headerParam0)
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -5453,6 +6074,17 @@ func NewReplaceFabricRequestWithBody(server string, id ID, params *ReplaceFabric
 
 		req.Header.Set("If-Match", headerParam0)
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -5514,6 +6146,21 @@ func NewRestoreFabricRequest(server string, id ID, params *RestoreFabricParams) 
 	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+
+		if params.ChangeReason != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam0)
+		}
+
 	}
 
 	return req, nil
@@ -5880,6 +6527,21 @@ func NewCreateFillRequestWithBody(server string, params *CreateFillParams, conte
 
 	req.Header.Add("Content-Type", contentType)
 
+	if params != nil {
+
+		if params.ChangeReason != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam0)
+		}
+
+	}
+
 	return req, nil
 }
 
@@ -5951,6 +6613,17 @@ func NewDeleteFillRequest(server string, id ID, params *DeleteFillParams) (*http
 		}
 
 		req.Header.Set("If-Match", headerParam0)
+
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
 
 	}
 
@@ -6088,6 +6761,17 @@ func NewPatchFillRequestWithBody(server string, id ID, params *PatchFillParams, 
 
 		req.Header.Set("If-Match", headerParam0)
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -6174,6 +6858,17 @@ func NewReplaceFillRequestWithBody(server string, id ID, params *ReplaceFillPara
 		}
 
 		req.Header.Set("If-Match", headerParam0)
+
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
 
 	}
 
@@ -6507,6 +7202,21 @@ func NewCreateAbsorptionTestRequestWithBody(server string, id ID, params *Create
 
 	req.Header.Add("Content-Type", contentType)
 
+	if params != nil {
+
+		if params.ChangeReason != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam0)
+		}
+
+	}
+
 	return req, nil
 }
 
@@ -6568,6 +7278,21 @@ func NewRestoreFillRequest(server string, id ID, params *RestoreFillParams) (*ht
 		return nil, err
 	}
 
+	if params != nil {
+
+		if params.ChangeReason != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam0)
+		}
+
+	}
+
 	return req, nil
 }
 
@@ -6607,6 +7332,175 @@ func NewCheckHangingRequestWithBody(server string, contentType string, body io.R
 	}
 
 	req.Header.Add("Content-Type", contentType)
+
+	return req, nil
+}
+
+// NewListHistoryRequest constructs an http.Request for the ListHistory method
+func NewListHistoryRequest(server string, params *ListHistoryParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/history")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if queryFrag, err := runtime.StyleParamWithOptions("form", true, "noun", params.Noun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+			return nil, err
+		} else {
+			for _, qp := range strings.Split(queryFrag, "&") {
+				rawQueryFragments = append(rawQueryFragments, qp)
+			}
+		}
+
+		if queryFrag, err := runtime.StyleParamWithOptions("form", true, "record", params.Record, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+			return nil, err
+		} else {
+			for _, qp := range strings.Split(queryFrag, "&") {
+				rawQueryFragments = append(rawQueryFragments, qp)
+			}
+		}
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Cursor != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "cursor", *params.Cursor, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Include != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", false, "include", *params.Include, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "array", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Format != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "format", *params.Format, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Fields != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", false, "fields", *params.Fields, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "array", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Delimiter != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "delimiter", *params.Delimiter, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Decimal != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "decimal", *params.Decimal, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Bom != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "bom", *params.Bom, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		if params.IfNoneMatch != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-None-Match", *params.IfNoneMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("If-None-Match", headerParam0)
+		}
+
+	}
 
 	return req, nil
 }
@@ -6687,6 +7581,21 @@ func NewImportCatalogRequestWithBody(server string, params *ImportCatalogParams,
 	}
 
 	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		if params.ChangeReason != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam0)
+		}
+
+	}
 
 	return req, nil
 }
@@ -6992,6 +7901,21 @@ func NewCreateOfferRequestWithBody(server string, params *CreateOfferParams, con
 
 	req.Header.Add("Content-Type", contentType)
 
+	if params != nil {
+
+		if params.ChangeReason != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam0)
+		}
+
+	}
+
 	return req, nil
 }
 
@@ -7063,6 +7987,17 @@ func NewDeleteOfferRequest(server string, id ID, params *DeleteOfferParams) (*ht
 		}
 
 		req.Header.Set("If-Match", headerParam0)
+
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
 
 	}
 
@@ -7200,6 +8135,17 @@ func NewPatchOfferRequestWithBody(server string, id ID, params *PatchOfferParams
 
 		req.Header.Set("If-Match", headerParam0)
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -7286,6 +8232,17 @@ func NewReplaceOfferRequestWithBody(server string, id ID, params *ReplaceOfferPa
 		}
 
 		req.Header.Set("If-Match", headerParam0)
+
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
 
 	}
 
@@ -7659,6 +8616,21 @@ func NewCreatePriceRequestWithBody(server string, id ID, params *CreatePricePara
 
 	req.Header.Add("Content-Type", contentType)
 
+	if params != nil {
+
+		if params.ChangeReason != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam0)
+		}
+
+	}
+
 	return req, nil
 }
 
@@ -7718,6 +8690,21 @@ func NewRestoreOfferRequest(server string, id ID, params *RestoreOfferParams) (*
 	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+
+		if params.ChangeReason != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam0)
+		}
+
 	}
 
 	return req, nil
@@ -7988,6 +8975,21 @@ func NewCreatePartRequestWithBody(server string, params *CreatePartParams, conte
 
 	req.Header.Add("Content-Type", contentType)
 
+	if params != nil {
+
+		if params.ChangeReason != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam0)
+		}
+
+	}
+
 	return req, nil
 }
 
@@ -8059,6 +9061,17 @@ func NewDeletePartRequest(server string, id ID, params *DeletePartParams) (*http
 		}
 
 		req.Header.Set("If-Match", headerParam0)
+
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
 
 	}
 
@@ -8196,6 +9209,17 @@ func NewPatchPartRequestWithBody(server string, id ID, params *PatchPartParams, 
 
 		req.Header.Set("If-Match", headerParam0)
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -8283,6 +9307,17 @@ func NewReplacePartRequestWithBody(server string, id ID, params *ReplacePartPara
 
 		req.Header.Set("If-Match", headerParam0)
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -8346,6 +9381,21 @@ func NewRestorePartRequest(server string, id ID, params *RestorePartParams) (*ht
 		return nil, err
 	}
 
+	if params != nil {
+
+		if params.ChangeReason != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam0)
+		}
+
+	}
+
 	return req, nil
 }
 
@@ -8401,6 +9451,21 @@ func NewAddPriceListRequestWithBody(server string, params *AddPriceListParams, c
 	}
 
 	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		if params.ChangeReason != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam0)
+		}
+
+	}
 
 	return req, nil
 }
@@ -9284,6 +10349,21 @@ func NewCreateReadyMadePanelRequestWithBody(server string, params *CreateReadyMa
 
 	req.Header.Add("Content-Type", contentType)
 
+	if params != nil {
+
+		if params.ChangeReason != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam0)
+		}
+
+	}
+
 	return req, nil
 }
 
@@ -9355,6 +10435,17 @@ func NewDeleteReadyMadePanelRequest(server string, id ID, params *DeleteReadyMad
 		}
 
 		req.Header.Set("If-Match", headerParam0)
+
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
 
 	}
 
@@ -9492,6 +10583,17 @@ func NewPatchReadyMadePanelRequestWithBody(server string, id ID, params *PatchRe
 
 		req.Header.Set("If-Match", headerParam0)
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -9579,6 +10681,17 @@ func NewReplaceReadyMadePanelRequestWithBody(server string, id ID, params *Repla
 
 		req.Header.Set("If-Match", headerParam0)
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -9640,6 +10753,21 @@ func NewRestoreReadyMadePanelRequest(server string, id ID, params *RestoreReadyM
 	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+
+		if params.ChangeReason != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam0)
+		}
+
 	}
 
 	return req, nil
@@ -10001,6 +11129,21 @@ func NewCreateRoomRequestWithBody(server string, params *CreateRoomParams, conte
 
 	req.Header.Add("Content-Type", contentType)
 
+	if params != nil {
+
+		if params.ChangeReason != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam0)
+		}
+
+	}
+
 	return req, nil
 }
 
@@ -10072,6 +11215,17 @@ func NewDeleteRoomRequest(server string, id ID, params *DeleteRoomParams) (*http
 		}
 
 		req.Header.Set("If-Match", headerParam0)
+
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
 
 	}
 
@@ -10209,6 +11363,17 @@ func NewPatchRoomRequestWithBody(server string, id ID, params *PatchRoomParams, 
 
 		req.Header.Set("If-Match", headerParam0)
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -10296,6 +11461,17 @@ func NewReplaceRoomRequestWithBody(server string, id ID, params *ReplaceRoomPara
 
 		req.Header.Set("If-Match", headerParam0)
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -10357,6 +11533,21 @@ func NewRestoreRoomRequest(server string, id ID, params *RestoreRoomParams) (*ht
 	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+
+		if params.ChangeReason != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam0)
+		}
+
 	}
 
 	return req, nil
@@ -10615,6 +11806,21 @@ func NewCreateSourceRequestWithBody(server string, params *CreateSourceParams, c
 
 	req.Header.Add("Content-Type", contentType)
 
+	if params != nil {
+
+		if params.ChangeReason != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam0)
+		}
+
+	}
+
 	return req, nil
 }
 
@@ -10686,6 +11892,17 @@ func NewDeleteSourceRequest(server string, id ID, params *DeleteSourceParams) (*
 		}
 
 		req.Header.Set("If-Match", headerParam0)
+
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
 
 	}
 
@@ -10823,6 +12040,17 @@ func NewPatchSourceRequestWithBody(server string, id ID, params *PatchSourcePara
 
 		req.Header.Set("If-Match", headerParam0)
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -10910,6 +12138,17 @@ func NewReplaceSourceRequestWithBody(server string, id ID, params *ReplaceSource
 
 		req.Header.Set("If-Match", headerParam0)
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -10971,6 +12210,21 @@ func NewRestoreSourceRequest(server string, id ID, params *RestoreSourceParams) 
 	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+
+		if params.ChangeReason != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam0)
+		}
+
 	}
 
 	return req, nil
@@ -11241,6 +12495,21 @@ func NewCreateSupplierRequestWithBody(server string, params *CreateSupplierParam
 
 	req.Header.Add("Content-Type", contentType)
 
+	if params != nil {
+
+		if params.ChangeReason != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam0)
+		}
+
+	}
+
 	return req, nil
 }
 
@@ -11312,6 +12581,17 @@ func NewDeleteSupplierRequest(server string, id ID, params *DeleteSupplierParams
 		}
 
 		req.Header.Set("If-Match", headerParam0)
+
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
 
 	}
 
@@ -11449,6 +12729,17 @@ func NewPatchSupplierRequestWithBody(server string, id ID, params *PatchSupplier
 
 		req.Header.Set("If-Match", headerParam0)
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -11536,6 +12827,17 @@ func NewReplaceSupplierRequestWithBody(server string, id ID, params *ReplaceSupp
 
 		req.Header.Set("If-Match", headerParam0)
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -11597,6 +12899,21 @@ func NewRestoreSupplierRequest(server string, id ID, params *RestoreSupplierPara
 	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
 	if err != nil {
 		return nil, err
+	}
+
+	if params != nil {
+
+		if params.ChangeReason != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam0)
+		}
+
 	}
 
 	return req, nil

@@ -312,6 +312,9 @@ type AnswerGap struct {
 	Fix string `json:"fix"`
 }
 
+// AnyRecord A record of any noun, in the form that its own path answers. Of an event: before is absent for what was added or restored, after for what was deleted, and both in a history.
+type AnyRecord map[string]interface{}
+
 // AskingPrice What is asked for one ready-made panel.
 type AskingPrice struct {
 	// Breaks Lower prices from a number of panels on, for all of them.
@@ -328,6 +331,60 @@ type AskingPrice struct {
 
 	// TaxRatePercent Rate of the tax.
 	TaxRatePercent float64 `json:"tax_rate_percent"`
+}
+
+// AuditEvent One stored change of one record.
+type AuditEvent struct {
+	// Action added, changed, deleted or restored.
+	Action string `json:"action"`
+
+	// After A record of any noun, in the form that its own path answers. Of an event: before is absent for what was added or restored, after for what was deleted, and both in a history.
+	After *AnyRecord `json:"after,omitempty"`
+
+	// Before A record of any noun, in the form that its own path answers. Of an event: before is absent for what was added or restored, after for what was deleted, and both in a history.
+	Before *AnyRecord `json:"before,omitempty"`
+
+	// CatalogRevision Revision of the catalog after the change; records that were changed at once share it.
+	CatalogRevision int64 `json:"catalog_revision"`
+
+	// ChangeTime RFC 3339 in UTC with milliseconds.
+	ChangeTime string `json:"change_time"`
+
+	// Changed JSON pointers (RFC 6901) of the members that differ between before and after, but for revision, update_time and updated_by; empty where one of the two is absent.
+	Changed []string `json:"changed"`
+
+	// ChangedBy Who made the change.
+	ChangedBy string `json:"changed_by"`
+
+	// ID Permanent id: event_ and 26 characters.
+	ID string `json:"id"`
+
+	// Noun Noun of the record: source, fill, absorption_test, fabric, part, ready_made_panel, design, room, supplier, offer or price.
+	Noun string `json:"noun"`
+
+	// Reason Why, as Change-Reason told it; absent where it did not.
+	Reason *string `json:"reason,omitempty"`
+
+	// RecordID Id of the record.
+	RecordID string `json:"record_id"`
+
+	// RecordRevision Revision of the record after the change; 1 for prices.
+	RecordRevision int64 `json:"record_revision"`
+
+	// Slug Its slug after the change, of a deleted one before it; prices have none.
+	Slug *string `json:"slug,omitempty"`
+}
+
+// AuditEventList A page of events.
+type AuditEventList struct {
+	// Items The events of this page.
+	Items []AuditEvent `json:"items"`
+
+	// Next Path of the next page; absent on the last one.
+	Next *string `json:"next,omitempty"`
+
+	// TotalCount Number of all matches, with include=total_count.
+	TotalCount *int64 `json:"total_count,omitempty"`
 }
 
 // BandSet Coefficients in thirds and octaves.
@@ -4595,6 +4652,9 @@ type WeightedRating struct {
 // Bom defines model for Bom.
 type Bom = bool
 
+// ChangeReason defines model for ChangeReason.
+type ChangeReason = string
+
 // Cursor defines model for Cursor.
 type Cursor = string
 
@@ -4645,6 +4705,15 @@ type AbsorptionTestItem = AbsorptionTest
 
 // AbsorptionTestPage A page of absorption tests.
 type AbsorptionTestPage = AbsorptionTestList
+
+// AnyRecordItem A record of any noun, in the form that its own path answers. Of an event: before is absent for what was added or restored, after for what was deleted, and both in a history.
+type AnyRecordItem = AnyRecord
+
+// AuditEventItem One stored change of one record.
+type AuditEventItem = AuditEvent
+
+// AuditEventPage A page of events.
+type AuditEventPage = AuditEventList
 
 // BuildOrBuyAnswer Whether building pays, and on what that rests.
 type BuildOrBuyAnswer = BuildOrBuy
@@ -4879,6 +4948,9 @@ type DeleteAbsorptionTestParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // GetAbsorptionTestParams defines parameters for GetAbsorptionTest.
@@ -4895,6 +4967,9 @@ type PatchAbsorptionTestParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // ReplaceAbsorptionTestParams defines parameters for ReplaceAbsorptionTest.
@@ -4905,6 +4980,9 @@ type ReplaceAbsorptionTestParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // RestoreAbsorptionTestParams defines parameters for RestoreAbsorptionTest.
@@ -4912,6 +4990,79 @@ type RestoreAbsorptionTestParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
+}
+
+// ListAuditEventsParams defines parameters for ListAuditEvents.
+type ListAuditEventsParams struct {
+	// Limit Records on a page.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Opaque, from next of the page before; bound to sort and filters.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// Sort Fields in order of weight, with - before a descending one; ties end in the id.
+	Sort *Sort `form:"sort,omitempty" json:"sort,omitempty"`
+
+	// Include total_count adds the number of all matches.
+	Include *Include `form:"include,omitempty" json:"include,omitempty"`
+
+	// Format json or csv, of lists also ndjson; json when left out. The end .csv or .ndjson of the path and the header Accept choose as well.
+	Format *Format `form:"format,omitempty" json:"format,omitempty"`
+
+	// Fields Of CSV: columns in this order; all when left out.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
+	// Delimiter Of CSV: comma or semicolon; comma when left out.
+	Delimiter *Delimiter `form:"delimiter,omitempty" json:"delimiter,omitempty"`
+
+	// Decimal Of CSV: point or comma; point when left out. A comma needs the semicolon.
+	Decimal *Decimal `form:"decimal,omitempty" json:"decimal,omitempty"`
+
+	// Bom Of CSV: whether it begins with a byte order mark, by which some spreadsheets see that it is UTF-8; false when left out.
+	Bom *Bom `form:"bom,omitempty" json:"bom,omitempty"`
+
+	// Noun Noun of the record: source, fill, absorption_test, fabric, part, ready_made_panel, design, room, supplier, offer or price. Any of the words given.
+	Noun *[]string `form:"noun,omitempty" json:"noun,omitempty"`
+
+	// Record Id, slug or former slug of the record, of a price its id. Any of those given.
+	Record *[]string `form:"record,omitempty" json:"record,omitempty"`
+
+	// ChangedBy Name of who made the change. Any of the names given.
+	ChangedBy *[]string `form:"changed_by,omitempty" json:"changed_by,omitempty"`
+
+	// Action added, changed, deleted or restored. Any of the words given.
+	Action *[]string `form:"action,omitempty" json:"action,omitempty"`
+
+	// ChangeTimeMin Earliest time of the change, RFC 3339.
+	ChangeTimeMin *string `form:"change_time_min,omitempty" json:"change_time_min,omitempty"`
+
+	// ChangeTimeMax Latest time of the change, RFC 3339.
+	ChangeTimeMax *string `form:"change_time_max,omitempty" json:"change_time_max,omitempty"`
+
+	// IfNoneMatch ETag of the answer that the client holds; 304 when it is still the same.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// GetAuditEventParams defines parameters for GetAuditEvent.
+type GetAuditEventParams struct {
+	// IfNoneMatch ETag of the answer that the client holds; 304 when it is still the same.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// RestoreAuditEventParams defines parameters for RestoreAuditEvent.
+type RestoreAuditEventParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
+	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // ListDesignsParams defines parameters for ListDesigns.
@@ -4967,6 +5118,9 @@ type CreateDesignParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // DeleteDesignParams defines parameters for DeleteDesign.
@@ -4977,6 +5131,9 @@ type DeleteDesignParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // GetDesignParams defines parameters for GetDesign.
@@ -4993,6 +5150,9 @@ type PatchDesignParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // ReplaceDesignParams defines parameters for ReplaceDesign.
@@ -5003,6 +5163,9 @@ type ReplaceDesignParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // RestoreDesignParams defines parameters for RestoreDesign.
@@ -5010,6 +5173,9 @@ type RestoreDesignParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // ExportCatalogParams defines parameters for ExportCatalog.
@@ -5080,6 +5246,9 @@ type CreateFabricParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // DeleteFabricParams defines parameters for DeleteFabric.
@@ -5090,6 +5259,9 @@ type DeleteFabricParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // GetFabricParams defines parameters for GetFabric.
@@ -5106,6 +5278,9 @@ type PatchFabricParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // ReplaceFabricParams defines parameters for ReplaceFabric.
@@ -5116,6 +5291,9 @@ type ReplaceFabricParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // RestoreFabricParams defines parameters for RestoreFabric.
@@ -5123,6 +5301,9 @@ type RestoreFabricParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // ListFillsParams defines parameters for ListFills.
@@ -5196,6 +5377,9 @@ type CreateFillParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // DeleteFillParams defines parameters for DeleteFill.
@@ -5206,6 +5390,9 @@ type DeleteFillParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // GetFillParams defines parameters for GetFill.
@@ -5222,6 +5409,9 @@ type PatchFillParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // ReplaceFillParams defines parameters for ReplaceFill.
@@ -5232,6 +5422,9 @@ type ReplaceFillParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // ListAbsorptionTestsParams defines parameters for ListAbsorptionTests.
@@ -5293,6 +5486,9 @@ type CreateAbsorptionTestParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // RestoreFillParams defines parameters for RestoreFill.
@@ -5300,6 +5496,45 @@ type RestoreFillParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
+}
+
+// ListHistoryParams defines parameters for ListHistory.
+type ListHistoryParams struct {
+	// Noun Noun of the record: source, fill, absorption_test, fabric, part, ready_made_panel, design, room, supplier, offer or price.
+	Noun string `form:"noun" json:"noun"`
+
+	// Record Id, slug or former slug of the record, of a price its id.
+	Record string `form:"record" json:"record"`
+
+	// Limit Records on a page.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Opaque, from next of the page before; bound to sort and filters.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// Include total_count adds the number of all matches.
+	Include *Include `form:"include,omitempty" json:"include,omitempty"`
+
+	// Format json or csv, of lists also ndjson; json when left out. The end .csv or .ndjson of the path and the header Accept choose as well.
+	Format *Format `form:"format,omitempty" json:"format,omitempty"`
+
+	// Fields Of CSV: columns in this order; all when left out.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
+	// Delimiter Of CSV: comma or semicolon; comma when left out.
+	Delimiter *Delimiter `form:"delimiter,omitempty" json:"delimiter,omitempty"`
+
+	// Decimal Of CSV: point or comma; point when left out. A comma needs the semicolon.
+	Decimal *Decimal `form:"decimal,omitempty" json:"decimal,omitempty"`
+
+	// Bom Of CSV: whether it begins with a byte order mark, by which some spreadsheets see that it is UTF-8; false when left out.
+	Bom *Bom `form:"bom,omitempty" json:"bom,omitempty"`
+
+	// IfNoneMatch ETag of the answer that the client holds; 304 when it is still the same.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // ImportCatalogParams defines parameters for ImportCatalog.
@@ -5312,6 +5547,9 @@ type ImportCatalogParams struct {
 
 	// PlanDigest The plan_digest of the plan that is to be carried out.
 	PlanDigest *string `form:"plan_digest,omitempty" json:"plan_digest,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // ListOffersParams defines parameters for ListOffers.
@@ -5370,6 +5608,9 @@ type CreateOfferParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // DeleteOfferParams defines parameters for DeleteOffer.
@@ -5380,6 +5621,9 @@ type DeleteOfferParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // GetOfferParams defines parameters for GetOffer.
@@ -5396,6 +5640,9 @@ type PatchOfferParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // ReplaceOfferParams defines parameters for ReplaceOffer.
@@ -5406,6 +5653,9 @@ type ReplaceOfferParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // SummarizePricesParams defines parameters for SummarizePrices.
@@ -5467,6 +5717,9 @@ type CreatePriceParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // RestoreOfferParams defines parameters for RestoreOffer.
@@ -5474,6 +5727,9 @@ type RestoreOfferParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // ListPartsParams defines parameters for ListParts.
@@ -5523,6 +5779,9 @@ type CreatePartParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // DeletePartParams defines parameters for DeletePart.
@@ -5533,6 +5792,9 @@ type DeletePartParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // GetPartParams defines parameters for GetPart.
@@ -5549,6 +5811,9 @@ type PatchPartParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // ReplacePartParams defines parameters for ReplacePart.
@@ -5559,6 +5824,9 @@ type ReplacePartParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // RestorePartParams defines parameters for RestorePart.
@@ -5566,6 +5834,9 @@ type RestorePartParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // AddPriceListParams defines parameters for AddPriceList.
@@ -5573,6 +5844,9 @@ type AddPriceListParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // GetPriceParams defines parameters for GetPrice.
@@ -5742,6 +6016,9 @@ type CreateReadyMadePanelParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // DeleteReadyMadePanelParams defines parameters for DeleteReadyMadePanel.
@@ -5752,6 +6029,9 @@ type DeleteReadyMadePanelParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // GetReadyMadePanelParams defines parameters for GetReadyMadePanel.
@@ -5768,6 +6048,9 @@ type PatchReadyMadePanelParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // ReplaceReadyMadePanelParams defines parameters for ReplaceReadyMadePanel.
@@ -5778,6 +6061,9 @@ type ReplaceReadyMadePanelParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // RestoreReadyMadePanelParams defines parameters for RestoreReadyMadePanel.
@@ -5785,6 +6071,9 @@ type RestoreReadyMadePanelParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // ListRoomsParams defines parameters for ListRooms.
@@ -5840,6 +6129,9 @@ type CreateRoomParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // DeleteRoomParams defines parameters for DeleteRoom.
@@ -5850,6 +6142,9 @@ type DeleteRoomParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // GetRoomParams defines parameters for GetRoom.
@@ -5866,6 +6161,9 @@ type PatchRoomParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // ReplaceRoomParams defines parameters for ReplaceRoom.
@@ -5876,6 +6174,9 @@ type ReplaceRoomParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // RestoreRoomParams defines parameters for RestoreRoom.
@@ -5883,6 +6184,9 @@ type RestoreRoomParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // ListSourcesParams defines parameters for ListSources.
@@ -5929,6 +6233,9 @@ type CreateSourceParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // DeleteSourceParams defines parameters for DeleteSource.
@@ -5939,6 +6246,9 @@ type DeleteSourceParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // GetSourceParams defines parameters for GetSource.
@@ -5955,6 +6265,9 @@ type PatchSourceParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // ReplaceSourceParams defines parameters for ReplaceSource.
@@ -5965,6 +6278,9 @@ type ReplaceSourceParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // RestoreSourceParams defines parameters for RestoreSource.
@@ -5972,6 +6288,9 @@ type RestoreSourceParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // ListSuppliersParams defines parameters for ListSuppliers.
@@ -6021,6 +6340,9 @@ type CreateSupplierParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // DeleteSupplierParams defines parameters for DeleteSupplier.
@@ -6031,6 +6353,9 @@ type DeleteSupplierParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // GetSupplierParams defines parameters for GetSupplier.
@@ -6047,6 +6372,9 @@ type PatchSupplierParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // ReplaceSupplierParams defines parameters for ReplaceSupplier.
@@ -6057,6 +6385,9 @@ type ReplaceSupplierParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // RestoreSupplierParams defines parameters for RestoreSupplier.
@@ -6064,6 +6395,9 @@ type RestoreSupplierParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // ListTokensParams defines parameters for ListTokens.
