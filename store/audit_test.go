@@ -1,7 +1,9 @@
 package store_test
 
 import (
+	"encoding/json"
 	"fmt"
+	"os"
 	"strings"
 	"testing"
 
@@ -296,6 +298,40 @@ func TestWhatNoLongerFitsStaysAsItIs(t *testing.T) {
 		}
 		if got := len(trail(t, s)); got != count {
 			t.Errorf("%d events became %d", count, got)
+		}
+	})
+}
+
+// What was stored as text once must be read for ever: testdata/events.txt holds the samples as the
+// first schema with an audit trail kept them, and every member comes back with its value. A field of
+// a noun that gets another name needs its old name too.
+func TestOldEventsAreRead(t *testing.T) {
+	file, err := os.ReadFile("testdata/events.txt")
+	must(t, err)
+	eachURL(t, func(t *testing.T, url string) {
+		s := opened(t, url)
+		must(t, s.Migrate(ctx))
+		db := raw(t, url)
+		n := 0
+		for line := range strings.Lines(string(file)) {
+			noun, record, _ := strings.Cut(strings.TrimSpace(line), " ")
+			n++
+			_, err := db.ExecContext(ctx, `INSERT INTO audit_event (id, noun, record_id, record_revision, catalog_revision, action, change_time, changed_by, reason, after_json)
+				VALUES ($1, $2, $3, 1, $4, 'added', '2026-11-26T00:00:00.000Z', 'ada', '', $5)`, string(id(catalog.NounEvent, n)), noun, string(id(catalog.Noun{Prefix: noun}, n)), n, record)
+			must(t, err)
+			e, err := s.AuditEvent(ctx, string(id(catalog.NounEvent, n)))
+			must(t, err)
+			text, err := json.Marshal(e.After)
+			must(t, err)
+			var was, is map[string]any
+			must(t, json.Unmarshal([]byte(record), &was))
+			must(t, json.Unmarshal(text, &is))
+			for name, value := range was {
+				equal(t, noun+" "+name, value, is[name])
+			}
+		}
+		if n < 20 {
+			t.Errorf("only %d events", n)
 		}
 	})
 }
