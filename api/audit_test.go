@@ -163,10 +163,12 @@ func TestReasonsAndWhatEventsRefuse(t *testing.T) {
 			t.Errorf("%s finds %d events, want %d", query, got, n)
 		}
 	}
-	page := s.get("/v1/audit-events?limit=1&include=total_count")
+	if n := s.get("/v1/audit-events?limit=1&include=total_count").value(t, "total_count"); n != float64(len(all)) {
+		t.Errorf("%v events are counted, %d listed", n, len(all))
+	}
 	seen := []string{}
 	for next := "/v1/audit-events?limit=1"; next != ""; {
-		page = s.get(next)
+		page := s.get(next)
 		seen = append(seen, events(t, page)[0]["id"].(string))
 		next, _ = page.value(t, "next").(string)
 	}

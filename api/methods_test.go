@@ -15,11 +15,13 @@ func (s *service) paths() map[string]string {
 	s.must(http.StatusCreated, s.send(http.MethodPost, "/v1/offers/quayside-slab/prices", priceBody))
 	price := text(s.get("/v1/offers/quayside-slab/prices").value(s.t, "items", 0, "id"))
 	token := text(s.get("/v1/tokens").value(s.t, "items", 0, "id"))
+	event := text(s.get("/v1/audit-events").value(s.t, "items", 0, "id"))
 	out := map[string]string{}
 	for path := range s.doc.Paths.Map() {
 		filled := strings.ReplaceAll(path, "{code}", "invalid-body")
 		filled = strings.ReplaceAll(filled, "/v1/prices/{id}", "/v1/prices/"+price)
 		filled = strings.ReplaceAll(filled, "/v1/tokens/{id}", "/v1/tokens/"+token)
+		filled = strings.ReplaceAll(filled, "/v1/audit-events/{id}", "/v1/audit-events/"+event)
 		for _, g := range goods {
 			slug := text(s.get(g.path).value(s.t, "items", 0, "slug"))
 			filled = strings.ReplaceAll(filled, g.item+"{id}", g.item+slug)
@@ -29,6 +31,9 @@ func (s *service) paths() map[string]string {
 		}
 		if path == "/v1/rankings" {
 			filled += "?panel_count=3&currency=EUR"
+		}
+		if path == "/v1/history" {
+			filled += "?noun=fill&record=quay-slab"
 		}
 		out[path] = filled
 	}
