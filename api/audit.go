@@ -99,14 +99,21 @@ func (s *Server) tellerOf(word string) (teller, error) {
 	return nil, &requestError{kind: problemParameter, faults: []fault{{parameter: "noun", code: "unknown_word", detail: "is no noun: " + quoted(word), fix: didYouMean(word, words)}}}
 }
 
+func (s *Server) tellerFor(n catalog.Noun) (teller, error) {
+	for _, t := range s.tellers() {
+		if t.noun() == n {
+			return t, nil
+		}
+	}
+	return nil, fmt.Errorf("api: no events of the noun %s are told", n.Name)
+}
+
 // encodeEvent encodes an event with its states.
 func (s *Server) encodeEvent(e catalog.AuditEvent) (AuditEvent, error) {
-	tellers := s.tellers()
-	i := slices.IndexFunc(tellers, func(t teller) bool { return t.noun() == e.Noun })
-	if i < 0 {
-		return AuditEvent{}, fmt.Errorf("api: event %s: no records of the noun %s are told", e.ID, e.Noun.Name)
+	t, err := s.tellerFor(e.Noun)
+	if err != nil {
+		return AuditEvent{}, err
 	}
-	t := tellers[i]
 	w := AuditEvent{ID: string(e.ID), Noun: t.word(), RecordID: string(e.RecordID), RecordRevision: e.RecordRevision, CatalogRevision: e.CatalogRevision,
 		Action: string(e.Action), ChangeTime: timeText(e.Time), ChangedBy: e.By, Reason: known(e.Reason), Changed: []string{}}
 	for _, state := range []struct {
@@ -302,8 +309,10 @@ func (s *Server) RestoreAuditEvent(ctx context.Context, in RestoreAuditEventRequ
 	if err != nil {
 		return nil, err
 	}
-	tellers := s.tellers()
-	t := tellers[slices.IndexFunc(tellers, func(t teller) bool { return t.noun() == e.Noun })]
+	t, err := s.tellerFor(e.Noun)
+	if err != nil {
+		return nil, err
+	}
 	m := catalog.Meta{ID: e.RecordID, Revision: 1} // of a price, which the store refuses
 	for attempt := 1; ; attempt++ {
 		if e.Noun != catalog.NounPrice {
