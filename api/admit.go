@@ -62,6 +62,12 @@ func (s *Server) admit(next echo.HandlerFunc) echo.HandlerFunc {
 			return err
 		}
 		this.form, faults = form, append(faults, wrong...)
+		reason := ""
+		if op.reason {
+			if reason, wrong = reasonOf(r.Header); len(wrong) > 0 {
+				faults = append(faults, wrong...)
+			}
+		}
 		if op.ifMatch && r.Header.Get("If-Match") == "" {
 			return &requestError{kind: problemPrecondition, faults: []fault{{header: "If-Match", code: "required", detail: "is missing",
 				fix: "send the ETag of the record as you read it, or * for any revision"}}}
@@ -104,9 +110,14 @@ func (s *Server) admit(next echo.HandlerFunc) echo.HandlerFunc {
 			return s.once(c, key, next)
 		}
 		trial := op.trial && query.Get("dry_run") == "true"
+		ctx := r.Context()
 		if trial {
-			c.SetRequest(r.WithContext(s.store.Trial(r.Context())))
+			ctx = s.store.Trial(ctx)
 		}
+		if reason != "" {
+			ctx = s.store.Because(ctx, reason)
+		}
+		c.SetRequest(r.WithContext(ctx))
 		switch err := next(c); {
 		case err != nil:
 			return err

@@ -35,6 +35,7 @@ type operation struct {
 	parameters openapi3.Parameters
 	query      []string // names of its query parameters
 	trial      bool     // dry_run tries it
+	reason     bool     // Change-Reason tells why
 	ifMatch    bool     // needs If-Match
 	keyed      bool     // takes Idempotency-Key
 	need       access.Need
@@ -68,6 +69,7 @@ func loadContract(text []byte) (*contract, error) {
 				}
 				op.trial = op.trial || p.Ref == "#/components/parameters/DryRun"
 				op.keyed = op.keyed || p.Ref == "#/components/parameters/IdempotencyKey"
+				op.reason = op.reason || p.Ref == "#/components/parameters/ChangeReason"
 				op.ifMatch = op.ifMatch || p.Value.Name == "If-Match"
 			}
 			op.columns = op.listColumns()

@@ -105,6 +105,27 @@ func TestNoEditIsLost(t *testing.T) {
 			if got := r.value(t, "density_kg_per_m3", "value").(float64); fmt.Sprintf("%.1f", got) != fmt.Sprintf("%.1f", first+float64(n)/10) || r.value(t, "revision") != float64(n+1) {
 				t.Errorf("%s: %d edits were acknowledged, density %g, revision %v", path, n, got, r.value(t, "revision"))
 			}
+			// One event tells of each, and each begins where the one before it ended.
+			told := 0
+			density := func(event map[string]any, state string) any {
+				record, _ := event[state].(map[string]any)
+				figure, _ := record["density_kg_per_m3"].(map[string]any)
+				return figure["value"]
+			}
+			var later map[string]any
+			for next := "/v1/audit-events?limit=200&record=" + r.value(t, "id").(string); next != ""; {
+				page := s.get(next)
+				for _, e := range events(t, page) {
+					if e["record_revision"] != float64(n+1-told) || later != nil && density(e, "after") != density(later, "before") {
+						t.Errorf("%s: event %d before the last is %v, the one after it %v", path, told, e, later)
+					}
+					later, told = e, told+1
+				}
+				next, _ = page.value(t, "next").(string)
+			}
+			if told != n+1 {
+				t.Errorf("%s: %d events tell of %d edits and one creation", path, told, n)
+			}
 		}
 		for revision, n := range winners {
 			if n != 1 {

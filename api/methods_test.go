@@ -23,11 +23,13 @@ func (s *service) paths() map[string]string {
 	shared, link := s.shared("/v1/shortlists/brass", `{}`)
 	comment := text(s.must(http.StatusCreated, s.send(http.MethodPost, "/v1/shortlists/brass/comments", `{"text":"Saturday?"}`)).value(s.t, "id"))
 	named := strings.NewReplacer("{code}", "invalid-body", "/v1/shortlists/{id}", "/v1/shortlists/brass", "{comment}", comment, "{link}", link, "/v1/shared/{secret}", shared)
+	event := text(s.get("/v1/audit-events").value(s.t, "items", 0, "id"))
 	out := map[string]string{}
 	for path := range s.doc.Paths.Map() {
 		filled := named.Replace(path)
 		filled = strings.ReplaceAll(filled, "/v1/prices/{id}", "/v1/prices/"+price)
 		filled = strings.ReplaceAll(filled, "/v1/tokens/{id}", "/v1/tokens/"+token)
+		filled = strings.ReplaceAll(filled, "/v1/audit-events/{id}", "/v1/audit-events/"+event)
 		for _, g := range goods {
 			slug := text(s.get(g.path).value(s.t, "items", 0, "slug"))
 			filled = strings.ReplaceAll(filled, g.item+"{id}", g.item+slug)
@@ -37,6 +39,9 @@ func (s *service) paths() map[string]string {
 		}
 		if path == "/v1/rankings" {
 			filled += "?panel_count=3&currency=EUR"
+		}
+		if path == "/v1/history" {
+			filled += "?noun=fill&record=quay-slab"
 		}
 		out[path] = filled
 	}

@@ -17,7 +17,7 @@ func (s *Server) prices() *noun[catalog.Price, Price] {
 		meta: func(r catalog.Price) catalog.Meta { return catalog.Meta{ID: r.ID, Revision: 1} }, decode: decodePrice, encode: encodePrice,
 		rules:  func(r catalog.Price) error { return r.Validate(s.today()) },
 		parent: func(p *catalog.Price) *catalog.ID { return &p.OfferID },
-		add:    s.store.AddPrice, read: s.store.Price}
+		add:    s.store.AddPrice, read: s.store.Price, of: catalog.NounPrice}
 }
 
 // today is the last day on which a price can have been seen.

@@ -38,6 +38,15 @@ type ServerInterface interface {
 	// RestoreAbsorptionTest Bring back an deleted absorption test.
 	// (POST /v1/absorption-tests/{id}/restore)
 	RestoreAbsorptionTest(ctx echo.Context, id ID, params RestoreAbsorptionTestParams) error
+	// ListAuditEvents List the audit trail, the newest event first.
+	// (GET /v1/audit-events)
+	ListAuditEvents(ctx echo.Context, params ListAuditEventsParams) error
+	// GetAuditEvent Read one event of the audit trail.
+	// (GET /v1/audit-events/{id})
+	GetAuditEvent(ctx echo.Context, id ID, params GetAuditEventParams) error
+	// RestoreAuditEvent Make the record what it was after the event.
+	// (POST /v1/audit-events/{id}/restore)
+	RestoreAuditEvent(ctx echo.Context, id ID, params RestoreAuditEventParams) error
 	// AddBatch Add up to 500 records of any noun at once, all or none.
 	// (POST /v1/batches)
 	AddBatch(ctx echo.Context, params AddBatchParams) error
@@ -149,6 +158,9 @@ type ServerInterface interface {
 	// CheckHanging What a panel weighs, how hard its wire and hooks are pulled, and where a row is drilled.
 	// (POST /v1/hanging-checks)
 	CheckHanging(ctx echo.Context) error
+	// ListHistory List the events of one record, the newest first, also of a deleted one.
+	// (GET /v1/history)
+	ListHistory(ctx echo.Context, params ListHistoryParams) error
 	// ImportCatalog Take a package over, or say what that would do.
 	// (POST /v1/imports)
 	ImportCatalog(ctx echo.Context, params ImportCatalogParams) error
@@ -446,6 +458,21 @@ func (w *ServerInterfaceWrapper) DeleteAbsorptionTest(ctx echo.Context) error {
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.DeleteAbsorptionTest(ctx, id, params)
@@ -526,6 +553,21 @@ func (w *ServerInterfaceWrapper) PatchAbsorptionTest(ctx echo.Context) error {
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.PatchAbsorptionTest(ctx, id, params)
@@ -570,6 +612,21 @@ func (w *ServerInterfaceWrapper) ReplaceAbsorptionTest(ctx echo.Context) error {
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.ReplaceAbsorptionTest(ctx, id, params)
@@ -612,9 +669,252 @@ func (w *ServerInterfaceWrapper) RestoreAbsorptionTest(ctx echo.Context) error {
 
 		params.IdempotencyKey = &IdempotencyKey
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.RestoreAbsorptionTest(ctx, id, params)
+	return err
+}
+
+// ListAuditEvents converts echo context to params.
+func (w *ServerInterfaceWrapper) ListAuditEvents(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListAuditEventsParams
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	// ------------- Optional query parameter "sort" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "sort", ctx.QueryParams(), &params.Sort, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter sort: %s", err))
+	}
+
+	// ------------- Optional query parameter "include" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "include", ctx.QueryParams(), &params.Include, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter include: %s", err))
+	}
+
+	// ------------- Optional query parameter "format" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "format", ctx.QueryParams(), &params.Format, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter format: %s", err))
+	}
+
+	// ------------- Optional query parameter "fields" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "fields", ctx.QueryParams(), &params.Fields, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter fields: %s", err))
+	}
+
+	// ------------- Optional query parameter "delimiter" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "delimiter", ctx.QueryParams(), &params.Delimiter, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter delimiter: %s", err))
+	}
+
+	// ------------- Optional query parameter "decimal" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "decimal", ctx.QueryParams(), &params.Decimal, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter decimal: %s", err))
+	}
+
+	// ------------- Optional query parameter "bom" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "bom", ctx.QueryParams(), &params.Bom, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter bom: %s", err))
+	}
+
+	// ------------- Optional query parameter "noun" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "noun", ctx.QueryParams(), &params.Noun, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter noun: %s", err))
+	}
+
+	// ------------- Optional query parameter "record" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "record", ctx.QueryParams(), &params.Record, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter record: %s", err))
+	}
+
+	// ------------- Optional query parameter "changed_by" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "changed_by", ctx.QueryParams(), &params.ChangedBy, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter changed_by: %s", err))
+	}
+
+	// ------------- Optional query parameter "action" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "action", ctx.QueryParams(), &params.Action, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter action: %s", err))
+	}
+
+	// ------------- Optional query parameter "change_time_min" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "change_time_min", ctx.QueryParams(), &params.ChangeTimeMin, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter change_time_min: %s", err))
+	}
+
+	// ------------- Optional query parameter "change_time_max" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "change_time_max", ctx.QueryParams(), &params.ChangeTimeMax, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter change_time_max: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListAuditEvents(ctx, params)
+	return err
+}
+
+// GetAuditEvent converts echo context to params.
+func (w *ServerInterfaceWrapper) GetAuditEvent(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetAuditEventParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetAuditEvent(ctx, id, params)
+	return err
+}
+
+// RestoreAuditEvent converts echo context to params.
+func (w *ServerInterfaceWrapper) RestoreAuditEvent(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params RestoreAuditEventParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Required header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = IfMatch
+	} else {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
+	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.RestoreAuditEvent(ctx, id, params)
 	return err
 }
 
@@ -632,6 +932,21 @@ func (w *ServerInterfaceWrapper) AddBatch(ctx echo.Context) error {
 	}
 
 	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 	// ------------- Optional header parameter "Idempotency-Key" -------------
 	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
 		var IdempotencyKey IdempotencyKey
@@ -844,6 +1159,21 @@ func (w *ServerInterfaceWrapper) CreateDesign(ctx echo.Context) error {
 
 		params.IdempotencyKey = &IdempotencyKey
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.CreateDesign(ctx, params)
@@ -887,6 +1217,21 @@ func (w *ServerInterfaceWrapper) DeleteDesign(ctx echo.Context) error {
 		params.IfMatch = IfMatch
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
+	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -968,6 +1313,21 @@ func (w *ServerInterfaceWrapper) PatchDesign(ctx echo.Context) error {
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.PatchDesign(ctx, id, params)
@@ -1012,6 +1372,21 @@ func (w *ServerInterfaceWrapper) ReplaceDesign(ctx echo.Context) error {
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.ReplaceDesign(ctx, id, params)
@@ -1053,6 +1428,21 @@ func (w *ServerInterfaceWrapper) RestoreDesign(ctx echo.Context) error {
 		}
 
 		params.IdempotencyKey = &IdempotencyKey
+	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -1200,6 +1590,21 @@ func (w *ServerInterfaceWrapper) CreateExchangeRate(ctx echo.Context) error {
 	}
 
 	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 	// ------------- Optional header parameter "Idempotency-Key" -------------
 	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
 		var IdempotencyKey IdempotencyKey
@@ -1258,6 +1663,21 @@ func (w *ServerInterfaceWrapper) DeleteExchangeRate(ctx echo.Context) error {
 		params.IfMatch = IfMatch
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
+	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -1339,6 +1759,21 @@ func (w *ServerInterfaceWrapper) PatchExchangeRate(ctx echo.Context) error {
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.PatchExchangeRate(ctx, id, params)
@@ -1383,6 +1818,21 @@ func (w *ServerInterfaceWrapper) ReplaceExchangeRate(ctx echo.Context) error {
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.ReplaceExchangeRate(ctx, id, params)
@@ -1410,6 +1860,21 @@ func (w *ServerInterfaceWrapper) RestoreExchangeRate(ctx echo.Context) error {
 	}
 
 	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 	// ------------- Optional header parameter "Idempotency-Key" -------------
 	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
 		var IdempotencyKey IdempotencyKey
@@ -1636,6 +2101,21 @@ func (w *ServerInterfaceWrapper) CreateFabric(ctx echo.Context) error {
 
 		params.IdempotencyKey = &IdempotencyKey
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.CreateFabric(ctx, params)
@@ -1679,6 +2159,21 @@ func (w *ServerInterfaceWrapper) DeleteFabric(ctx echo.Context) error {
 		params.IfMatch = IfMatch
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
+	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -1760,6 +2255,21 @@ func (w *ServerInterfaceWrapper) PatchFabric(ctx echo.Context) error {
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.PatchFabric(ctx, id, params)
@@ -1804,6 +2314,21 @@ func (w *ServerInterfaceWrapper) ReplaceFabric(ctx echo.Context) error {
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.ReplaceFabric(ctx, id, params)
@@ -1845,6 +2370,21 @@ func (w *ServerInterfaceWrapper) RestoreFabric(ctx echo.Context) error {
 		}
 
 		params.IdempotencyKey = &IdempotencyKey
+	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -2049,6 +2589,21 @@ func (w *ServerInterfaceWrapper) CreateFill(ctx echo.Context) error {
 
 		params.IdempotencyKey = &IdempotencyKey
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.CreateFill(ctx, params)
@@ -2092,6 +2647,21 @@ func (w *ServerInterfaceWrapper) DeleteFill(ctx echo.Context) error {
 		params.IfMatch = IfMatch
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
+	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -2173,6 +2743,21 @@ func (w *ServerInterfaceWrapper) PatchFill(ctx echo.Context) error {
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.PatchFill(ctx, id, params)
@@ -2216,6 +2801,21 @@ func (w *ServerInterfaceWrapper) ReplaceFill(ctx echo.Context) error {
 		params.IfMatch = IfMatch
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
+	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -2406,6 +3006,21 @@ func (w *ServerInterfaceWrapper) CreateAbsorptionTest(ctx echo.Context) error {
 
 		params.IdempotencyKey = &IdempotencyKey
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.CreateAbsorptionTest(ctx, id, params)
@@ -2448,6 +3063,21 @@ func (w *ServerInterfaceWrapper) RestoreFill(ctx echo.Context) error {
 
 		params.IdempotencyKey = &IdempotencyKey
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.RestoreFill(ctx, id, params)
@@ -2460,6 +3090,104 @@ func (w *ServerInterfaceWrapper) CheckHanging(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.CheckHanging(ctx)
+	return err
+}
+
+// ListHistory converts echo context to params.
+func (w *ServerInterfaceWrapper) ListHistory(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListHistoryParams
+	// ------------- Required query parameter "noun" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, true, "noun", ctx.QueryParams(), &params.Noun, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter noun: %s", err))
+	}
+
+	// ------------- Required query parameter "record" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, true, "record", ctx.QueryParams(), &params.Record, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter record: %s", err))
+	}
+
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	// ------------- Optional query parameter "include" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "include", ctx.QueryParams(), &params.Include, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter include: %s", err))
+	}
+
+	// ------------- Optional query parameter "format" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "format", ctx.QueryParams(), &params.Format, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter format: %s", err))
+	}
+
+	// ------------- Optional query parameter "fields" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "fields", ctx.QueryParams(), &params.Fields, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter fields: %s", err))
+	}
+
+	// ------------- Optional query parameter "delimiter" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "delimiter", ctx.QueryParams(), &params.Delimiter, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter delimiter: %s", err))
+	}
+
+	// ------------- Optional query parameter "decimal" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "decimal", ctx.QueryParams(), &params.Decimal, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter decimal: %s", err))
+	}
+
+	// ------------- Optional query parameter "bom" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "bom", ctx.QueryParams(), &params.Bom, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter bom: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListHistory(ctx, params)
 	return err
 }
 
@@ -2505,6 +3233,21 @@ func (w *ServerInterfaceWrapper) ImportCatalog(ctx echo.Context) error {
 		}
 
 		params.IdempotencyKey = &IdempotencyKey
+	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -2674,6 +3417,21 @@ func (w *ServerInterfaceWrapper) CreateOffer(ctx echo.Context) error {
 
 		params.IdempotencyKey = &IdempotencyKey
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.CreateOffer(ctx, params)
@@ -2717,6 +3475,21 @@ func (w *ServerInterfaceWrapper) DeleteOffer(ctx echo.Context) error {
 		params.IfMatch = IfMatch
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
+	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -2798,6 +3571,21 @@ func (w *ServerInterfaceWrapper) PatchOffer(ctx echo.Context) error {
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.PatchOffer(ctx, id, params)
@@ -2841,6 +3629,21 @@ func (w *ServerInterfaceWrapper) ReplaceOffer(ctx echo.Context) error {
 		params.IfMatch = IfMatch
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
+	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -3052,6 +3855,21 @@ func (w *ServerInterfaceWrapper) CreatePrice(ctx echo.Context) error {
 
 		params.IdempotencyKey = &IdempotencyKey
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.CreatePrice(ctx, id, params)
@@ -3093,6 +3911,21 @@ func (w *ServerInterfaceWrapper) RestoreOffer(ctx echo.Context) error {
 		}
 
 		params.IdempotencyKey = &IdempotencyKey
+	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -3241,6 +4074,21 @@ func (w *ServerInterfaceWrapper) CreatePart(ctx echo.Context) error {
 
 		params.IdempotencyKey = &IdempotencyKey
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.CreatePart(ctx, params)
@@ -3284,6 +4132,21 @@ func (w *ServerInterfaceWrapper) DeletePart(ctx echo.Context) error {
 		params.IfMatch = IfMatch
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
+	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -3365,6 +4228,21 @@ func (w *ServerInterfaceWrapper) PatchPart(ctx echo.Context) error {
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.PatchPart(ctx, id, params)
@@ -3409,6 +4287,21 @@ func (w *ServerInterfaceWrapper) ReplacePart(ctx echo.Context) error {
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.ReplacePart(ctx, id, params)
@@ -3451,6 +4344,21 @@ func (w *ServerInterfaceWrapper) RestorePart(ctx echo.Context) error {
 
 		params.IdempotencyKey = &IdempotencyKey
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.RestorePart(ctx, id, params)
@@ -3485,6 +4393,21 @@ func (w *ServerInterfaceWrapper) AddPriceList(ctx echo.Context) error {
 		}
 
 		params.IdempotencyKey = &IdempotencyKey
+	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -3981,6 +4904,21 @@ func (w *ServerInterfaceWrapper) CreateReadyMadePanel(ctx echo.Context) error {
 
 		params.IdempotencyKey = &IdempotencyKey
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.CreateReadyMadePanel(ctx, params)
@@ -4024,6 +4962,21 @@ func (w *ServerInterfaceWrapper) DeleteReadyMadePanel(ctx echo.Context) error {
 		params.IfMatch = IfMatch
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
+	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -4105,6 +5058,21 @@ func (w *ServerInterfaceWrapper) PatchReadyMadePanel(ctx echo.Context) error {
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.PatchReadyMadePanel(ctx, id, params)
@@ -4149,6 +5117,21 @@ func (w *ServerInterfaceWrapper) ReplaceReadyMadePanel(ctx echo.Context) error {
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.ReplaceReadyMadePanel(ctx, id, params)
@@ -4190,6 +5173,21 @@ func (w *ServerInterfaceWrapper) RestoreReadyMadePanel(ctx echo.Context) error {
 		}
 
 		params.IdempotencyKey = &IdempotencyKey
+	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -4370,6 +5368,21 @@ func (w *ServerInterfaceWrapper) CreateRoom(ctx echo.Context) error {
 
 		params.IdempotencyKey = &IdempotencyKey
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.CreateRoom(ctx, params)
@@ -4413,6 +5426,21 @@ func (w *ServerInterfaceWrapper) DeleteRoom(ctx echo.Context) error {
 		params.IfMatch = IfMatch
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
+	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -4494,6 +5522,21 @@ func (w *ServerInterfaceWrapper) PatchRoom(ctx echo.Context) error {
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.PatchRoom(ctx, id, params)
@@ -4538,6 +5581,21 @@ func (w *ServerInterfaceWrapper) ReplaceRoom(ctx echo.Context) error {
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.ReplaceRoom(ctx, id, params)
@@ -4579,6 +5637,21 @@ func (w *ServerInterfaceWrapper) RestoreRoom(ctx echo.Context) error {
 		}
 
 		params.IdempotencyKey = &IdempotencyKey
+	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -5536,6 +6609,21 @@ func (w *ServerInterfaceWrapper) CreateSource(ctx echo.Context) error {
 
 		params.IdempotencyKey = &IdempotencyKey
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.CreateSource(ctx, params)
@@ -5579,6 +6667,21 @@ func (w *ServerInterfaceWrapper) DeleteSource(ctx echo.Context) error {
 		params.IfMatch = IfMatch
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
+	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -5660,6 +6763,21 @@ func (w *ServerInterfaceWrapper) PatchSource(ctx echo.Context) error {
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.PatchSource(ctx, id, params)
@@ -5704,6 +6822,21 @@ func (w *ServerInterfaceWrapper) ReplaceSource(ctx echo.Context) error {
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.ReplaceSource(ctx, id, params)
@@ -5745,6 +6878,21 @@ func (w *ServerInterfaceWrapper) RestoreSource(ctx echo.Context) error {
 		}
 
 		params.IdempotencyKey = &IdempotencyKey
+	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -5893,6 +7041,21 @@ func (w *ServerInterfaceWrapper) CreateSupplier(ctx echo.Context) error {
 
 		params.IdempotencyKey = &IdempotencyKey
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.CreateSupplier(ctx, params)
@@ -5936,6 +7099,21 @@ func (w *ServerInterfaceWrapper) DeleteSupplier(ctx echo.Context) error {
 		params.IfMatch = IfMatch
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
+	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -6017,6 +7195,21 @@ func (w *ServerInterfaceWrapper) PatchSupplier(ctx echo.Context) error {
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.PatchSupplier(ctx, id, params)
@@ -6061,6 +7254,21 @@ func (w *ServerInterfaceWrapper) ReplaceSupplier(ctx echo.Context) error {
 	} else {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
 	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
+	}
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.ReplaceSupplier(ctx, id, params)
@@ -6102,6 +7310,21 @@ func (w *ServerInterfaceWrapper) RestoreSupplier(ctx echo.Context) error {
 		}
 
 		params.IdempotencyKey = &IdempotencyKey
+	}
+	// ------------- Optional header parameter "Change-Reason" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Change-Reason")]; found {
+		var ChangeReason ChangeReason
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Change-Reason, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Change-Reason", valueList[0], &ChangeReason, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Change-Reason: %s", err))
+		}
+
+		params.ChangeReason = &ChangeReason
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -6282,6 +7505,9 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.PATCH(options.BaseURL+"/v1/absorption-tests/:id", wrapper.PatchAbsorptionTest, options.OperationMiddlewares["patchAbsorptionTest"]...)
 	router.PUT(options.BaseURL+"/v1/absorption-tests/:id", wrapper.ReplaceAbsorptionTest, options.OperationMiddlewares["replaceAbsorptionTest"]...)
 	router.POST(options.BaseURL+"/v1/absorption-tests/:id/restore", wrapper.RestoreAbsorptionTest, options.OperationMiddlewares["restoreAbsorptionTest"]...)
+	router.GET(options.BaseURL+"/v1/audit-events", wrapper.ListAuditEvents, options.OperationMiddlewares["listAuditEvents"]...)
+	router.GET(options.BaseURL+"/v1/audit-events/:id", wrapper.GetAuditEvent, options.OperationMiddlewares["getAuditEvent"]...)
+	router.POST(options.BaseURL+"/v1/audit-events/:id/restore", wrapper.RestoreAuditEvent, options.OperationMiddlewares["restoreAuditEvent"]...)
 	router.POST(options.BaseURL+"/v1/batches", wrapper.AddBatch, options.OperationMiddlewares["addBatch"]...)
 	router.POST(options.BaseURL+"/v1/build-or-buy", wrapper.CompareBuildAndBuy, options.OperationMiddlewares["compareBuildAndBuy"]...)
 	router.POST(options.BaseURL+"/v1/burden-estimates", wrapper.EstimateBurden, options.OperationMiddlewares["estimateBurden"]...)
@@ -6319,6 +7545,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/fills/:id/absorption-tests", wrapper.CreateAbsorptionTest, options.OperationMiddlewares["createAbsorptionTest"]...)
 	router.POST(options.BaseURL+"/v1/fills/:id/restore", wrapper.RestoreFill, options.OperationMiddlewares["restoreFill"]...)
 	router.POST(options.BaseURL+"/v1/hanging-checks", wrapper.CheckHanging, options.OperationMiddlewares["checkHanging"]...)
+	router.GET(options.BaseURL+"/v1/history", wrapper.ListHistory, options.OperationMiddlewares["listHistory"]...)
 	router.POST(options.BaseURL+"/v1/imports", wrapper.ImportCatalog, options.OperationMiddlewares["importCatalog"]...)
 	router.GET(options.BaseURL+"/v1/offers", wrapper.ListOffers, options.OperationMiddlewares["listOffers"]...)
 	router.POST(options.BaseURL+"/v1/offers", wrapper.CreateOffer, options.OperationMiddlewares["createOffer"]...)
@@ -6443,6 +7670,35 @@ type AbsorptionTestPageJSONResponse struct {
 	Body AbsorptionTestList
 
 	Headers AbsorptionTestPageResponseHeaders
+}
+
+type AnyRecordItemResponseHeaders struct {
+	ContentLocation *string
+	ETag            string
+}
+type AnyRecordItemJSONResponse struct {
+	Body AnyRecord
+
+	Headers AnyRecordItemResponseHeaders
+}
+
+type AuditEventItemResponseHeaders struct {
+	ETag *string
+}
+type AuditEventItemJSONResponse struct {
+	Body AuditEvent
+
+	Headers AuditEventItemResponseHeaders
+}
+
+type AuditEventPageResponseHeaders struct {
+	ETag *string
+	Link *string
+}
+type AuditEventPageJSONResponse struct {
+	Body AuditEventList
+
+	Headers AuditEventPageResponseHeaders
 }
 
 type BadRequestApplicationProblemPlusJSONResponse Problem
@@ -7296,6 +8552,87 @@ type RestoreAbsorptionTestResponseObject interface {
 type RestoreAbsorptionTest200JSONResponse struct{ AbsorptionTestItemJSONResponse }
 
 func (response RestoreAbsorptionTest200JSONResponse) VisitRestoreAbsorptionTestResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ContentLocation != nil {
+		w.Header().Set("Content-Location", fmt.Sprint(*response.Headers.ContentLocation))
+	}
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListAuditEventsRequestObject struct {
+	Params ListAuditEventsParams
+}
+
+type ListAuditEventsResponseObject interface {
+	VisitListAuditEventsResponse(w http.ResponseWriter) error
+}
+
+type ListAuditEvents200JSONResponse struct{ AuditEventPageJSONResponse }
+
+func (response ListAuditEvents200JSONResponse) VisitListAuditEventsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetAuditEventRequestObject struct {
+	ID     ID `json:"id"`
+	Params GetAuditEventParams
+}
+
+type GetAuditEventResponseObject interface {
+	VisitGetAuditEventResponse(w http.ResponseWriter) error
+}
+
+type GetAuditEvent200JSONResponse struct{ AuditEventItemJSONResponse }
+
+func (response GetAuditEvent200JSONResponse) VisitGetAuditEventResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type RestoreAuditEventRequestObject struct {
+	ID     ID `json:"id"`
+	Params RestoreAuditEventParams
+}
+
+type RestoreAuditEventResponseObject interface {
+	VisitRestoreAuditEventResponse(w http.ResponseWriter) error
+}
+
+type RestoreAuditEvent200JSONResponse struct{ AnyRecordItemJSONResponse }
+
+func (response RestoreAuditEvent200JSONResponse) VisitRestoreAuditEventResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
@@ -8264,6 +9601,34 @@ func (response CheckHanging200JSONResponse) VisitCheckHangingResponse(w http.Res
 	w.Header().Set("Content-Type", "application/json")
 	if response.Headers.ETag != nil {
 		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListHistoryRequestObject struct {
+	Params ListHistoryParams
+}
+
+type ListHistoryResponseObject interface {
+	VisitListHistoryResponse(w http.ResponseWriter) error
+}
+
+type ListHistory200JSONResponse struct{ AuditEventPageJSONResponse }
+
+func (response ListHistory200JSONResponse) VisitListHistoryResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
 	}
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
@@ -10301,6 +11666,15 @@ type StrictServerInterface interface {
 	// RestoreAbsorptionTest Bring back an deleted absorption test.
 	// (POST /v1/absorption-tests/{id}/restore)
 	RestoreAbsorptionTest(ctx context.Context, request RestoreAbsorptionTestRequestObject) (RestoreAbsorptionTestResponseObject, error)
+	// ListAuditEvents List the audit trail, the newest event first.
+	// (GET /v1/audit-events)
+	ListAuditEvents(ctx context.Context, request ListAuditEventsRequestObject) (ListAuditEventsResponseObject, error)
+	// GetAuditEvent Read one event of the audit trail.
+	// (GET /v1/audit-events/{id})
+	GetAuditEvent(ctx context.Context, request GetAuditEventRequestObject) (GetAuditEventResponseObject, error)
+	// RestoreAuditEvent Make the record what it was after the event.
+	// (POST /v1/audit-events/{id}/restore)
+	RestoreAuditEvent(ctx context.Context, request RestoreAuditEventRequestObject) (RestoreAuditEventResponseObject, error)
 	// AddBatch Add up to 500 records of any noun at once, all or none.
 	// (POST /v1/batches)
 	AddBatch(ctx context.Context, request AddBatchRequestObject) (AddBatchResponseObject, error)
@@ -10412,6 +11786,9 @@ type StrictServerInterface interface {
 	// CheckHanging What a panel weighs, how hard its wire and hooks are pulled, and where a row is drilled.
 	// (POST /v1/hanging-checks)
 	CheckHanging(ctx context.Context, request CheckHangingRequestObject) (CheckHangingResponseObject, error)
+	// ListHistory List the events of one record, the newest first, also of a deleted one.
+	// (GET /v1/history)
+	ListHistory(ctx context.Context, request ListHistoryRequestObject) (ListHistoryResponseObject, error)
 	// ImportCatalog Take a package over, or say what that would do.
 	// (POST /v1/imports)
 	ImportCatalog(ctx context.Context, request ImportCatalogRequestObject) (ImportCatalogResponseObject, error)
@@ -10901,6 +12278,83 @@ func (sh *strictHandler) RestoreAbsorptionTest(ctx echo.Context, id ID, params R
 		return err
 	} else if validResponse, ok := response.(RestoreAbsorptionTestResponseObject); ok {
 		return validResponse.VisitRestoreAbsorptionTestResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListAuditEvents operation middleware
+func (sh *strictHandler) ListAuditEvents(ctx echo.Context, params ListAuditEventsParams) error {
+	var request ListAuditEventsRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListAuditEvents(ctx.Request().Context(), request.(ListAuditEventsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListAuditEvents")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListAuditEventsResponseObject); ok {
+		return validResponse.VisitListAuditEventsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetAuditEvent operation middleware
+func (sh *strictHandler) GetAuditEvent(ctx echo.Context, id ID, params GetAuditEventParams) error {
+	var request GetAuditEventRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetAuditEvent(ctx.Request().Context(), request.(GetAuditEventRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetAuditEvent")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetAuditEventResponseObject); ok {
+		return validResponse.VisitGetAuditEventResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// RestoreAuditEvent operation middleware
+func (sh *strictHandler) RestoreAuditEvent(ctx echo.Context, id ID, params RestoreAuditEventParams) error {
+	var request RestoreAuditEventRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.RestoreAuditEvent(ctx.Request().Context(), request.(RestoreAuditEventRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "RestoreAuditEvent")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(RestoreAuditEventResponseObject); ok {
+		return validResponse.VisitRestoreAuditEventResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -12275,6 +13729,31 @@ func (sh *strictHandler) CheckHanging(ctx echo.Context) error {
 		return err
 	} else if validResponse, ok := response.(CheckHangingResponseObject); ok {
 		return validResponse.VisitCheckHangingResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListHistory operation middleware
+func (sh *strictHandler) ListHistory(ctx echo.Context, params ListHistoryParams) error {
+	var request ListHistoryRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListHistory(ctx.Request().Context(), request.(ListHistoryRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListHistory")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListHistoryResponseObject); ok {
+		return validResponse.VisitListHistoryResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

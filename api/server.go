@@ -189,6 +189,15 @@ type Store interface {
 
 	// Trial returns a context in which every change is made and undone.
 	Trial(ctx context.Context) context.Context
+	// Because returns a context whose changes are stored with a reason.
+	Because(ctx context.Context, reason string) context.Context
+
+	// AuditEvent and AuditEvents tell what changed records, the newest event first.
+	AuditEvent(ctx context.Context, id string) (catalog.AuditEvent, error)
+	AuditEvents(ctx context.Context, q catalog.Query) (catalog.Page[catalog.AuditEvent], error)
+	// GoBack makes the record of an event what it was after that, as a new change of the
+	// given revision; it returns the record, a value such as a catalog.Fill.
+	GoBack(ctx context.Context, by, id string, revision int64) (any, error)
 
 	// Revision is raised by every change of the catalog.
 	Revision(ctx context.Context) (int64, error)
@@ -287,7 +296,7 @@ func crossOrigin(origins []string) echo.MiddlewareFunc {
 		Skipper:      func(c echo.Context) bool { return c.Request().Header.Get("Origin") == "" },
 		AllowOrigins: origins,
 		AllowMethods: []string{http.MethodGet, http.MethodHead, http.MethodPost, http.MethodPut, http.MethodPatch, http.MethodDelete},
-		AllowHeaders: []string{"Accept", "Authorization", "Content-Type", "Idempotency-Key", "If-Match", "If-None-Match", "Request-Id"},
+		AllowHeaders: []string{"Accept", "Authorization", "Change-Reason", "Content-Type", "Idempotency-Key", "If-Match", "If-None-Match", "Request-Id"},
 		ExposeHeaders: []string{"ETag", "Link", "Location", "Content-Location", "Retry-After", "RateLimit", "RateLimit-Policy", "Request-Id", "Dry-Run",
 			"Idempotency-Replayed", "Repr-Digest", "WWW-Authenticate"},
 		MaxAge: 600,

@@ -4,7 +4,6 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
-	"time"
 
 	"sabinbook/internal/catalog"
 )
@@ -41,7 +40,7 @@ func (s *Store) Held(ctx context.Context) (int64, []catalog.Held, error) {
 // were worked out. Records that are created keep their history; those that are updated get
 // a new revision by whoever imports. It returns the revision of the catalog after.
 func (s *Store) ApplyImport(ctx context.Context, by string, at int64, c catalog.Changes) (int64, error) {
-	now := s.now()
+	a := author{by, s.now()}
 	err := s.writeTx(ctx, "import", func(tx *sql.Tx) error {
 		reached, err := revision(ctx, tx)
 		if err != nil {
@@ -52,32 +51,32 @@ func (s *Store) ApplyImport(ctx context.Context, by string, at int64, c catalog.
 		}
 		for _, step := range []func() error{
 			func() error {
-				return sources.importAll(ctx, tx, by, now, "/sources", c.Created.Sources, c.Updated.Sources)
+				return sources.importAll(ctx, tx, a, "/sources", c.Created.Sources, c.Updated.Sources)
 			},
-			func() error { return fills.importAll(ctx, tx, by, now, "/fills", c.Created.Fills, c.Updated.Fills) },
+			func() error { return fills.importAll(ctx, tx, a, "/fills", c.Created.Fills, c.Updated.Fills) },
 			func() error {
-				return tests.importAll(ctx, tx, by, now, "/absorption_tests", c.Created.Tests, c.Updated.Tests)
-			},
-			func() error {
-				return fabrics.importAll(ctx, tx, by, now, "/fabrics", c.Created.Fabrics, c.Updated.Fabrics)
-			},
-			func() error { return parts.importAll(ctx, tx, by, now, "/parts", c.Created.Parts, c.Updated.Parts) },
-			func() error {
-				return readyMade.importAll(ctx, tx, by, now, "/ready_made_panels", c.Created.ReadyMade, c.Updated.ReadyMade)
+				return tests.importAll(ctx, tx, a, "/absorption_tests", c.Created.Tests, c.Updated.Tests)
 			},
 			func() error {
-				return designs.importAll(ctx, tx, by, now, "/designs", c.Created.Designs, c.Updated.Designs)
+				return fabrics.importAll(ctx, tx, a, "/fabrics", c.Created.Fabrics, c.Updated.Fabrics)
 			},
-			func() error { return rooms.importAll(ctx, tx, by, now, "/rooms", c.Created.Rooms, c.Updated.Rooms) },
+			func() error { return parts.importAll(ctx, tx, a, "/parts", c.Created.Parts, c.Updated.Parts) },
 			func() error {
-				return suppliers.importAll(ctx, tx, by, now, "/suppliers", c.Created.Suppliers, c.Updated.Suppliers)
+				return readyMade.importAll(ctx, tx, a, "/ready_made_panels", c.Created.ReadyMade, c.Updated.ReadyMade)
 			},
 			func() error {
-				return offers.importAll(ctx, tx, by, now, "/offers", c.Created.Offers, c.Updated.Offers, fitsItem)
+				return designs.importAll(ctx, tx, a, "/designs", c.Created.Designs, c.Updated.Designs)
 			},
-			func() error { return insertPrices(ctx, tx, by, now, c.Created.Prices) },
+			func() error { return rooms.importAll(ctx, tx, a, "/rooms", c.Created.Rooms, c.Updated.Rooms) },
 			func() error {
-				return rates.importAll(ctx, tx, by, now, "/exchange_rates", c.Created.Rates, c.Updated.Rates)
+				return suppliers.importAll(ctx, tx, a, "/suppliers", c.Created.Suppliers, c.Updated.Suppliers)
+			},
+			func() error {
+				return offers.importAll(ctx, tx, a, "/offers", c.Created.Offers, c.Updated.Offers, fitsItem)
+			},
+			func() error { return insertPrices(ctx, tx, a, c.Created.Prices) },
+			func() error {
+				return rates.importAll(ctx, tx, a, "/exchange_rates", c.Created.Rates, c.Updated.Rates)
 			},
 			// Only now is every offer in its new state.
 			func() error { return checkAll(ctx, tx, "/fills", c.Updated.Fills, keepsOfferedSizes) },
@@ -97,20 +96,32 @@ func (s *Store) ApplyImport(ctx context.Context, by string, at int64, c catalog.
 
 // importAll inserts new records and puts others in the place of those that are stored. New ones come
 // first: an update may refer to them.
-func (n *noun[T]) importAll(ctx context.Context, tx *sql.Tx, by string, now time.Time, at string, created, updated []T, checks ...check[T]) error {
-	if err := n.insertAll(ctx, tx, by, now, at, created, checks...); err != nil {
+func (n *noun[T]) importAll(ctx context.Context, tx *sql.Tx, a author, at string, created, updated []T, checks ...check[T]) error {
+	if err := n.insertAll(ctx, tx, a, at, created, checks...); err != nil {
 		return err
+	}
+	ids := make([]catalog.ID, len(updated))
+	for i, x := range updated {
+		ids[i] = n.meta(&x).ID
+	}
+	stored, err := n.all(ctx, tx, ids)
+	if err != nil {
+		return err
+	}
+	before := make(map[catalog.ID]*T, len(stored))
+	for i := range stored {
+		before[n.meta(&stored[i]).ID] = &stored[i]
 	}
 	for i, x := range updated {
 		old, err := findLive(ctx, tx, n.Noun, string(n.meta(&x).ID))
 		if err == nil {
-			err = n.put(ctx, tx, by, now, old, 0, x, checks)
+			err = n.put(ctx, tx, a, old, 0, x, checks)
 		}
 		if err != nil {
 			return under(fmt.Sprintf("%s/%d", at, i), err)
 		}
 	}
-	return nil
+	return n.tellAll(ctx, tx, a, before, ids)
 }
 
 func checkAll[T any](ctx context.Context, tx *sql.Tx, at string, list []T, c check[T]) error {

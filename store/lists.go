@@ -274,7 +274,7 @@ func (sel selection) filters(ctx context.Context, tx *sql.Tx, st *statement, q c
 		f, ok := sel.filter(&v, r.Field)
 		switch {
 		case !ok:
-		case f.kind != number && f.kind != integer && f.kind != date:
+		case f.kind != number && f.kind != integer && f.kind != date && f.kind != instant:
 			v.Add("/"+r.Field, "no_range", "has no least and greatest value", "give the values wanted")
 		default:
 			if r.Min != "" {

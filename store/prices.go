@@ -37,8 +37,10 @@ func (s *Store) AddPrice(ctx context.Context, by string, p catalog.Price) (catal
 		if err != nil {
 			return err
 		}
-		added, err = onePrice(ctx, tx, id)
-		return err
+		if added, err = onePrice(ctx, tx, id); err != nil {
+			return err
+		}
+		return tellPrices(ctx, tx, author{by, p.Created}, []catalog.Price{added})
 	})
 	return added, err
 }
@@ -59,7 +61,7 @@ func (s *Store) AddPrices(ctx context.Context, by string, list []catalog.Price) 
 				return err
 			}
 		}
-		return nil
+		return tellPrices(ctx, tx, author{by, now}, added)
 	})
 	return added, err
 }
@@ -90,12 +92,7 @@ func (s *Store) Prices(ctx context.Context, offerRef string, q catalog.Query) (c
 			return err
 		}
 		page.Next, page.Total = next, total
-		args := make([]any, len(ids))
-		for i, id := range ids {
-			args[i] = string(id)
-		}
-		page.Items, err = loadPrices(ctx, tx, `id IN (`+places(1, len(ids))+`)`, args...)
-		slices.SortFunc(page.Items, func(a, b catalog.Price) int { return cmp.Compare(slices.Index(ids, a.ID), slices.Index(ids, b.ID)) })
+		page.Items, err = pricesInOrder(ctx, tx, ids)
 		return err
 	})
 	return page, err
@@ -144,6 +141,18 @@ func onePrice(ctx context.Context, tx *sql.Tx, id catalog.ID) (catalog.Price, er
 		return catalog.Price{}, err
 	}
 	return list[0], nil
+}
+
+// pricesInOrder reads the prices with the ids, of which there is one at least.
+func pricesInOrder(ctx context.Context, tx *sql.Tx, ids []catalog.ID) ([]catalog.Price, error) {
+	args := make([]any, len(ids))
+	at := map[catalog.ID]int{}
+	for i, id := range ids {
+		args[i], at[id] = string(id), i
+	}
+	list, err := loadPrices(ctx, tx, `id IN (`+places(1, len(ids))+`)`, args...)
+	slices.SortFunc(list, func(a, b catalog.Price) int { return cmp.Compare(at[a.ID], at[b.ID]) })
+	return list, err
 }
 
 func loadPrices(ctx context.Context, tx *sql.Tx, condition string, args ...any) ([]catalog.Price, error) {

@@ -85,8 +85,10 @@ func (n *noun[T]) add(ctx context.Context, s *Store, by string, x T, checks ...c
 		if err != nil {
 			return err
 		}
-		added, err = n.one(ctx, tx, id)
-		return err
+		if added, err = n.one(ctx, tx, id); err != nil {
+			return err
+		}
+		return tell(ctx, tx, author{by, m.Created}, []catalog.AuditEvent{n.event(catalog.Added, 1, nil, &added)})
 	})
 	return added, err
 }
@@ -113,18 +115,25 @@ func (n *noun[T]) replace(ctx context.Context, s *Store, by, ref string, revisio
 		if err != nil {
 			return err
 		}
-		if err := n.put(ctx, tx, by, s.now(), old, revision, x, checks); err != nil {
+		before, err := n.one(ctx, tx, old.ID)
+		if err != nil {
 			return err
 		}
-		replaced, err = n.one(ctx, tx, old.ID)
-		return err
+		a := author{by, s.now()}
+		if err := n.put(ctx, tx, a, old, revision, x, checks); err != nil {
+			return err
+		}
+		if replaced, err = n.one(ctx, tx, old.ID); err != nil {
+			return err
+		}
+		return tell(ctx, tx, a, []catalog.AuditEvent{n.event(catalog.Changed, n.meta(&replaced).Revision, &before, &replaced)})
 	})
 	return replaced, err
 }
 
 // put stores x in the place of the record old, if that is at the given revision, or at any for 0.
-func (n *noun[T]) put(ctx context.Context, tx *sql.Tx, by string, now time.Time, old catalog.Meta, revision int64, x T, checks []check[T]) error {
-	if err := bump(ctx, tx, by, now, old, revision); err != nil {
+func (n *noun[T]) put(ctx context.Context, tx *sql.Tx, a author, old catalog.Meta, revision int64, x T, checks []check[T]) error {
+	if err := bump(ctx, tx, a, old, revision); err != nil {
 		return err
 	}
 	n.own(&x)
@@ -163,13 +172,21 @@ func (n *noun[T]) remove(ctx context.Context, s *Store, by, ref string, revision
 		if err != nil {
 			return err
 		}
-		if err := bump(ctx, tx, by, s.now(), m, revision); err != nil {
+		before, err := n.one(ctx, tx, m.ID)
+		if err != nil {
+			return err
+		}
+		a := author{by, s.now()}
+		if err := bump(ctx, tx, a, m, revision); err != nil {
 			return err
 		}
 		if err := n.unused(ctx, tx, m); err != nil {
 			return err
 		}
-		return setDeleted(ctx, tx, m.ID, true)
+		if err := setDeleted(ctx, tx, m.ID, true); err != nil {
+			return err
+		}
+		return tell(ctx, tx, a, []catalog.AuditEvent{n.event(catalog.Deleted, m.Revision+1, &before, nil)})
 	})
 }
 
@@ -192,14 +209,17 @@ func (n *noun[T]) restore(ctx context.Context, s *Store, by, ref string, checks 
 				return cannotReturn(err)
 			}
 		}
-		if err := bump(ctx, tx, by, s.now(), m, 0); err != nil {
+		a := author{by, s.now()}
+		if err := bump(ctx, tx, a, m, 0); err != nil {
 			return err
 		}
 		if err := setDeleted(ctx, tx, m.ID, false); err != nil {
 			return err
 		}
-		x, err = n.one(ctx, tx, m.ID)
-		return err
+		if x, err = n.one(ctx, tx, m.ID); err != nil {
+			return err
+		}
+		return tell(ctx, tx, a, []catalog.AuditEvent{n.event(catalog.Restored, m.Revision+1, nil, &x)})
 	})
 	return x, err
 }
@@ -335,9 +355,9 @@ func (n *noun[T]) rename(ctx context.Context, tx *sql.Tx, old catalog.Meta, slug
 
 // bump raises the revision of the record m, if it is the given one, or any for 0. The
 // check and the write are one statement.
-func bump(ctx context.Context, tx *sql.Tx, by string, now time.Time, m catalog.Meta, revision int64) error {
+func bump(ctx context.Context, tx *sql.Tx, a author, m catalog.Meta, revision int64) error {
 	r, err := tx.ExecContext(ctx, `UPDATE record SET revision = revision + 1, update_time = $3, updated_by = $4
-		WHERE id = $1 AND (revision = $2 OR CAST($2 AS bigint) = 0)`, string(m.ID), revision, Time(now), by)
+		WHERE id = $1 AND (revision = $2 OR CAST($2 AS bigint) = 0)`, string(m.ID), revision, Time(a.now), a.by)
 	if err != nil {
 		return err
 	}
@@ -385,11 +405,14 @@ func (n *noun[T]) unused(ctx context.Context, tx *sql.Tx, m catalog.Meta) error 
 	return &catalog.ConflictError{Field: "id", Detail: fmt.Sprintf("the %s %s is used by %s", n.Name, m.Slug, strings.Join(users, ", ")), Fix: "change or delete those first"}
 }
 
+// recordNouns are the nouns of the table record.
+var recordNouns = []catalog.Noun{catalog.NounSource, catalog.NounFill, catalog.NounTest, catalog.NounFabric, catalog.NounPart,
+	catalog.NounReadyMade, catalog.NounDesign, catalog.NounRoom, catalog.NounSupplier, catalog.NounOffer, catalog.NounRate}
+
 // nounNames tells the words for the prefixes of the table record.
 var nounNames = func() map[string]string {
 	names := map[string]string{}
-	for _, n := range []catalog.Noun{catalog.NounSource, catalog.NounFill, catalog.NounTest, catalog.NounFabric, catalog.NounPart,
-		catalog.NounReadyMade, catalog.NounDesign, catalog.NounRoom, catalog.NounSupplier, catalog.NounOffer, catalog.NounRate} {
+	for _, n := range recordNouns {
 		names[n.Prefix] = n.Name
 	}
 	return names

@@ -65,6 +65,7 @@ type behaviour interface {
 	testSlugs(t *testing.T, s *store.Store)
 	testClashes(t *testing.T, s *store.Store)
 	testIDs(t *testing.T, s *store.Store)
+	testGoingBack(t *testing.T, s *store.Store)
 }
 
 // allNouns are in the order of their references.

@@ -5,7 +5,7 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
-	"time"
+	"slices"
 
 	"sabinbook/internal/catalog"
 )
@@ -52,21 +52,21 @@ func (n *noun[T]) loadLive(ctx context.Context, tx *sql.Tx, into *[]T) (err erro
 // times, revisions and authors that are set are kept; by and the clock fill the
 // others. The error names the list and the place in it.
 func (s *Store) AddAll(ctx context.Context, by string, all catalog.Snapshot) error {
-	now := s.now()
+	a := author{by, s.now()}
 	return s.writeTx(ctx, "add all", func(tx *sql.Tx) error {
 		for _, add := range []func() error{
-			func() error { return sources.insertAll(ctx, tx, by, now, "/sources", all.Sources) },
-			func() error { return fills.insertAll(ctx, tx, by, now, "/fills", all.Fills) },
-			func() error { return tests.insertAll(ctx, tx, by, now, "/absorption_tests", all.Tests) },
-			func() error { return fabrics.insertAll(ctx, tx, by, now, "/fabrics", all.Fabrics) },
-			func() error { return parts.insertAll(ctx, tx, by, now, "/parts", all.Parts) },
-			func() error { return readyMade.insertAll(ctx, tx, by, now, "/ready_made_panels", all.ReadyMade) },
-			func() error { return designs.insertAll(ctx, tx, by, now, "/designs", all.Designs) },
-			func() error { return rooms.insertAll(ctx, tx, by, now, "/rooms", all.Rooms) },
-			func() error { return suppliers.insertAll(ctx, tx, by, now, "/suppliers", all.Suppliers) },
-			func() error { return offers.insertAll(ctx, tx, by, now, "/offers", all.Offers, fitsItem) },
-			func() error { return insertPrices(ctx, tx, by, now, all.Prices) },
-			func() error { return rates.insertAll(ctx, tx, by, now, "/exchange_rates", all.Rates) },
+			func() error { return sources.insertAll(ctx, tx, a, "/sources", all.Sources) },
+			func() error { return fills.insertAll(ctx, tx, a, "/fills", all.Fills) },
+			func() error { return tests.insertAll(ctx, tx, a, "/absorption_tests", all.Tests) },
+			func() error { return fabrics.insertAll(ctx, tx, a, "/fabrics", all.Fabrics) },
+			func() error { return parts.insertAll(ctx, tx, a, "/parts", all.Parts) },
+			func() error { return readyMade.insertAll(ctx, tx, a, "/ready_made_panels", all.ReadyMade) },
+			func() error { return designs.insertAll(ctx, tx, a, "/designs", all.Designs) },
+			func() error { return rooms.insertAll(ctx, tx, a, "/rooms", all.Rooms) },
+			func() error { return suppliers.insertAll(ctx, tx, a, "/suppliers", all.Suppliers) },
+			func() error { return offers.insertAll(ctx, tx, a, "/offers", all.Offers, fitsItem) },
+			func() error { return insertPrices(ctx, tx, a, all.Prices) },
+			func() error { return rates.insertAll(ctx, tx, a, "/exchange_rates", all.Rates) },
 		} {
 			if err := add(); err != nil {
 				return err
@@ -76,30 +76,34 @@ func (s *Store) AddAll(ctx context.Context, by string, all catalog.Snapshot) err
 	})
 }
 
-func (n *noun[T]) insertAll(ctx context.Context, tx *sql.Tx, by string, now time.Time, at string, list []T, checks ...check[T]) error {
+func (n *noun[T]) insertAll(ctx context.Context, tx *sql.Tx, a author, at string, list []T, checks ...check[T]) error {
+	ids := make([]catalog.ID, len(list))
 	for i, x := range list {
 		m := n.meta(&x)
-		m.Revision, m.UpdatedBy, m.Deleted = cmp.Or(m.Revision, 1), cmp.Or(m.UpdatedBy, by), false
+		m.Revision, m.UpdatedBy, m.Deleted = cmp.Or(m.Revision, 1), cmp.Or(m.UpdatedBy, a.by), false
 		m.CreatedBy = cmp.Or(m.CreatedBy, m.UpdatedBy)
 		if m.Created.IsZero() {
-			m.Created = now
+			m.Created = a.now
 		}
 		if m.Updated.IsZero() {
 			m.Updated = m.Created
 		}
-		if _, err := n.insert(ctx, tx, x, checks...); err != nil {
+		id, err := n.insert(ctx, tx, x, checks...)
+		if err != nil {
 			return under(fmt.Sprintf("%s/%d", at, i), err)
 		}
+		ids[i] = id
 	}
-	return nil
+	return n.tellAll(ctx, tx, a, nil, ids)
 }
 
 // insertPrices stores prices, each after the one it corrects.
-func insertPrices(ctx context.Context, tx *sql.Tx, by string, now time.Time, list []catalog.Price) error {
+func insertPrices(ctx context.Context, tx *sql.Tx, a author, list []catalog.Price) error {
 	waiting := map[catalog.ID]bool{} // not yet stored
 	for _, p := range list {
 		waiting[p.ID] = true
 	}
+	var ids []catalog.ID
 	todo := make([]int, len(list))
 	for i := range list {
 		todo[i] = i
@@ -112,19 +116,30 @@ func insertPrices(ctx context.Context, tx *sql.Tx, by string, now time.Time, lis
 				later = append(later, i)
 				continue
 			}
-			p.CreatedBy = cmp.Or(p.CreatedBy, by)
+			p.CreatedBy = cmp.Or(p.CreatedBy, a.by)
 			if p.Created.IsZero() {
-				p.Created = now
+				p.Created = a.now
 			}
-			if _, err := insertPrice(ctx, tx, p); err != nil {
+			id, err := insertPrice(ctx, tx, p)
+			if err != nil {
 				return under(fmt.Sprintf("/prices/%d", i), err)
 			}
+			ids = append(ids, id)
 			delete(waiting, p.ID)
 		}
 		if len(later) == len(todo) {
 			return under(fmt.Sprintf("/prices/%d", later[0]), invalid("/corrects_id", "circular", "leads back to the price itself", "name the price that was wrong"))
 		}
 		todo = later
+	}
+	for chunk := range slices.Chunk(ids, rowsAtOnce) {
+		added, err := pricesInOrder(ctx, tx, chunk)
+		if err != nil {
+			return err
+		}
+		if err := tellPrices(ctx, tx, a, added); err != nil {
+			return err
+		}
 	}
 	return nil
 }

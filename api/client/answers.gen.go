@@ -160,6 +160,36 @@ type ClientWithResponsesInterface interface {
 	// Corresponds with POST /v1/absorption-tests/{id}/restore (the `RestoreAbsorptionTest` operationId).
 	RestoreAbsorptionTestWithResponse(ctx context.Context, id ID, params *RestoreAbsorptionTestParams, reqEditors ...RequestEditorFn) (*RestoreAbsorptionTestResponse, error)
 
+	// ListAuditEventsWithResponse List the audit trail, the newest event first.
+	//
+	// Every stored change of a record leaves one event: who changed it, when, why, and the record before and after. Events are
+	// written with the change or not at all, and never changed or deleted. What was refused or only tried leaves none, and
+	// tokens leave none.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/audit-events (the `ListAuditEvents` operationId).
+	ListAuditEventsWithResponse(ctx context.Context, params *ListAuditEventsParams, reqEditors ...RequestEditorFn) (*ListAuditEventsResponse, error)
+
+	// GetAuditEventWithResponse Read one event of the audit trail.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/audit-events/{id} (the `GetAuditEvent` operationId).
+	GetAuditEventWithResponse(ctx context.Context, id ID, params *GetAuditEventParams, reqEditors ...RequestEditorFn) (*GetAuditEventResponse, error)
+
+	// RestoreAuditEventWithResponse Make the record what it was after the event.
+	//
+	// This is a new change of the record, with an event of its own, and needs `If-Match` with the ETag of the record as it is
+	// now: `"ID.REVISION"`, also of a deleted one, which is brought back. A state that no longer fits, because its source is
+	// deleted or its name taken, is refused with 409. So is a deletion, which left no state, and a price, which is corrected
+	// by another one.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/audit-events/{id}/restore (the `RestoreAuditEvent` operationId).
+	RestoreAuditEventWithResponse(ctx context.Context, id ID, params *RestoreAuditEventParams, reqEditors ...RequestEditorFn) (*RestoreAuditEventResponse, error)
+
 	// AddBatchWithBodyWithResponse Add up to 500 records of any noun at once, all or none.
 	//
 	// Each item holds one record, under the name of its noun, as a POST to that noun's own path takes it. They are added in their order
@@ -607,6 +637,15 @@ type ClientWithResponsesInterface interface {
 	//
 	// Corresponds with POST /v1/hanging-checks (the `CheckHanging` operationId).
 	CheckHangingWithResponse(ctx context.Context, body CheckHangingJSONRequestBody, reqEditors ...RequestEditorFn) (*CheckHangingResponse, error)
+
+	// ListHistoryWithResponse List the events of one record, the newest first, also of a deleted one.
+	//
+	// The events say who changed which members, when and why; the states before and after are left out.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/history (the `ListHistory` operationId).
+	ListHistoryWithResponse(ctx context.Context, params *ListHistoryParams, reqEditors ...RequestEditorFn) (*ListHistoryResponse, error)
 
 	// ImportCatalogWithBodyWithResponse Take a package over, or say what that would do.
 	//
@@ -2004,6 +2043,150 @@ func (r RestoreAbsorptionTestResponse) StatusCode() int {
 
 // ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
 func (r RestoreAbsorptionTestResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type ListAuditEventsResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *AuditEventPage
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r ListAuditEventsResponse) GetJSON200() *AuditEventPage {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r ListAuditEventsResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r ListAuditEventsResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r ListAuditEventsResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r ListAuditEventsResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r ListAuditEventsResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type GetAuditEventResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *AuditEventItem
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r GetAuditEventResponse) GetJSON200() *AuditEventItem {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r GetAuditEventResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r GetAuditEventResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r GetAuditEventResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r GetAuditEventResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r GetAuditEventResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type RestoreAuditEventResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *AnyRecordItem
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r RestoreAuditEventResponse) GetJSON200() *AnyRecordItem {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r RestoreAuditEventResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r RestoreAuditEventResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r RestoreAuditEventResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r RestoreAuditEventResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r RestoreAuditEventResponse) ContentType() string {
 	if r.HTTPResponse != nil {
 		return r.HTTPResponse.Header.Get("Content-Type")
 	}
@@ -3745,6 +3928,54 @@ func (r CheckHangingResponse) StatusCode() int {
 
 // ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
 func (r CheckHangingResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type ListHistoryResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *AuditEventPage
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r ListHistoryResponse) GetJSON200() *AuditEventPage {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r ListHistoryResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r ListHistoryResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r ListHistoryResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r ListHistoryResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r ListHistoryResponse) ContentType() string {
 	if r.HTTPResponse != nil {
 		return r.HTTPResponse.Header.Get("Content-Type")
 	}
@@ -7626,6 +7857,54 @@ func (c *ClientWithResponses) RestoreAbsorptionTestWithResponse(ctx context.Cont
 	return ParseRestoreAbsorptionTestResponse(rsp)
 }
 
+// ListAuditEventsWithResponse List the audit trail, the newest event first.
+//
+// Every stored change of a record leaves one event: who changed it, when, why, and the record before and after. Events are
+// written with the change or not at all, and never changed or deleted. What was refused or only tried leaves none, and
+// tokens leave none.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/audit-events (the `ListAuditEvents` operationId).
+func (c *ClientWithResponses) ListAuditEventsWithResponse(ctx context.Context, params *ListAuditEventsParams, reqEditors ...RequestEditorFn) (*ListAuditEventsResponse, error) {
+	rsp, err := c.ListAuditEvents(ctx, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseListAuditEventsResponse(rsp)
+}
+
+// GetAuditEventWithResponse Read one event of the audit trail.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/audit-events/{id} (the `GetAuditEvent` operationId).
+func (c *ClientWithResponses) GetAuditEventWithResponse(ctx context.Context, id ID, params *GetAuditEventParams, reqEditors ...RequestEditorFn) (*GetAuditEventResponse, error) {
+	rsp, err := c.GetAuditEvent(ctx, id, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseGetAuditEventResponse(rsp)
+}
+
+// RestoreAuditEventWithResponse Make the record what it was after the event.
+//
+// This is a new change of the record, with an event of its own, and needs `If-Match` with the ETag of the record as it is
+// now: `"ID.REVISION"`, also of a deleted one, which is brought back. A state that no longer fits, because its source is
+// deleted or its name taken, is refused with 409. So is a deletion, which left no state, and a price, which is corrected
+// by another one.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/audit-events/{id}/restore (the `RestoreAuditEvent` operationId).
+func (c *ClientWithResponses) RestoreAuditEventWithResponse(ctx context.Context, id ID, params *RestoreAuditEventParams, reqEditors ...RequestEditorFn) (*RestoreAuditEventResponse, error) {
+	rsp, err := c.RestoreAuditEvent(ctx, id, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseRestoreAuditEventResponse(rsp)
+}
+
 // AddBatchWithBodyWithResponse Add up to 500 records of any noun at once, all or none.
 //
 // Each item holds one record, under the name of its noun, as a POST to that noun's own path takes it. They are added in their order
@@ -8408,6 +8687,21 @@ func (c *ClientWithResponses) CheckHangingWithResponse(ctx context.Context, body
 		return nil, err
 	}
 	return ParseCheckHangingResponse(rsp)
+}
+
+// ListHistoryWithResponse List the events of one record, the newest first, also of a deleted one.
+//
+// The events say who changed which members, when and why; the states before and after are left out.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/history (the `ListHistory` operationId).
+func (c *ClientWithResponses) ListHistoryWithResponse(ctx context.Context, params *ListHistoryParams, reqEditors ...RequestEditorFn) (*ListHistoryResponse, error) {
+	rsp, err := c.ListHistory(ctx, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseListHistoryResponse(rsp)
 }
 
 // ImportCatalogWithBodyWithResponse Take a package over, or say what that would do.
@@ -10294,6 +10588,111 @@ func ParseRestoreAbsorptionTestResponse(rsp *http.Response) (*RestoreAbsorptionT
 	return response, nil
 }
 
+// ParseListAuditEventsResponse parses an HTTP response from a ListAuditEventsWithResponse call
+func ParseListAuditEventsResponse(rsp *http.Response) (*ListAuditEventsResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &ListAuditEventsResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest AuditEventPage
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case rsp.StatusCode == 304:
+		break // No content-type
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseGetAuditEventResponse parses an HTTP response from a GetAuditEventWithResponse call
+func ParseGetAuditEventResponse(rsp *http.Response) (*GetAuditEventResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &GetAuditEventResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest AuditEventItem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case rsp.StatusCode == 304:
+		break // No content-type
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseRestoreAuditEventResponse parses an HTTP response from a RestoreAuditEventWithResponse call
+func ParseRestoreAuditEventResponse(rsp *http.Response) (*RestoreAuditEventResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &RestoreAuditEventResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest AnyRecordItem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
 // ParseAddBatchResponse parses an HTTP response from a AddBatchWithResponse call
 func ParseAddBatchResponse(rsp *http.Response) (*AddBatchResponse, error) {
 	bodyBytes, err := io.ReadAll(rsp.Body)
@@ -11509,6 +11908,42 @@ func ParseCheckHangingResponse(rsp *http.Response) (*CheckHangingResponse, error
 			return nil, err
 		}
 		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseListHistoryResponse parses an HTTP response from a ListHistoryWithResponse call
+func ParseListHistoryResponse(rsp *http.Response) (*ListHistoryResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &ListHistoryResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest AuditEventPage
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case rsp.StatusCode == 304:
+		break // No content-type
 
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
 		var dest OtherProblem

@@ -192,6 +192,30 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/absorption-tests/{id}/restore (the `RestoreAbsorptionTest` operationId).
 	RestoreAbsorptionTest(ctx context.Context, id ID, params *RestoreAbsorptionTestParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// ListAuditEvents List the audit trail, the newest event first.
+	//
+	// Every stored change of a record leaves one event: who changed it, when, why, and the record before and after. Events are
+	// written with the change or not at all, and never changed or deleted. What was refused or only tried leaves none, and
+	// tokens leave none.
+	//
+	// Corresponds with GET /v1/audit-events (the `ListAuditEvents` operationId).
+	ListAuditEvents(ctx context.Context, params *ListAuditEventsParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetAuditEvent Read one event of the audit trail.
+	//
+	// Corresponds with GET /v1/audit-events/{id} (the `GetAuditEvent` operationId).
+	GetAuditEvent(ctx context.Context, id ID, params *GetAuditEventParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RestoreAuditEvent Make the record what it was after the event.
+	//
+	// This is a new change of the record, with an event of its own, and needs `If-Match` with the ETag of the record as it is
+	// now: `"ID.REVISION"`, also of a deleted one, which is brought back. A state that no longer fits, because its source is
+	// deleted or its name taken, is refused with 409. So is a deletion, which left no state, and a price, which is corrected
+	// by another one.
+	//
+	// Corresponds with POST /v1/audit-events/{id}/restore (the `RestoreAuditEvent` operationId).
+	RestoreAuditEvent(ctx context.Context, id ID, params *RestoreAuditEventParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// AddBatchWithBody Add up to 500 records of any noun at once, all or none.
 	//
 	// Each item holds one record, under the name of its noun, as a POST to that noun's own path takes it. They are added in their order
@@ -603,6 +627,13 @@ type ClientInterface interface {
 	//
 	// Corresponds with POST /v1/hanging-checks (the `CheckHanging` operationId).
 	CheckHanging(ctx context.Context, body CheckHangingJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// ListHistory List the events of one record, the newest first, also of a deleted one.
+	//
+	// The events say who changed which members, when and why; the states before and after are left out.
+	//
+	// Corresponds with GET /v1/history (the `ListHistory` operationId).
+	ListHistory(ctx context.Context, params *ListHistoryParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// ImportCatalogWithBody Take a package over, or say what that would do.
 	//
@@ -1611,6 +1642,60 @@ func (c *Client) RestoreAbsorptionTest(ctx context.Context, id ID, params *Resto
 	return c.Client.Do(req)
 }
 
+// ListAuditEvents List the audit trail, the newest event first.
+//
+// Every stored change of a record leaves one event: who changed it, when, why, and the record before and after. Events are
+// written with the change or not at all, and never changed or deleted. What was refused or only tried leaves none, and
+// tokens leave none.
+//
+// Corresponds with GET /v1/audit-events (the `ListAuditEvents` operationId).
+func (c *Client) ListAuditEvents(ctx context.Context, params *ListAuditEventsParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListAuditEventsRequest(c.Server, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetAuditEvent Read one event of the audit trail.
+//
+// Corresponds with GET /v1/audit-events/{id} (the `GetAuditEvent` operationId).
+func (c *Client) GetAuditEvent(ctx context.Context, id ID, params *GetAuditEventParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetAuditEventRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RestoreAuditEvent Make the record what it was after the event.
+//
+// This is a new change of the record, with an event of its own, and needs `If-Match` with the ETag of the record as it is
+// now: `"ID.REVISION"`, also of a deleted one, which is brought back. A state that no longer fits, because its source is
+// deleted or its name taken, is refused with 409. So is a deletion, which left no state, and a price, which is corrected
+// by another one.
+//
+// Corresponds with POST /v1/audit-events/{id}/restore (the `RestoreAuditEvent` operationId).
+func (c *Client) RestoreAuditEvent(ctx context.Context, id ID, params *RestoreAuditEventParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRestoreAuditEventRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // AddBatchWithBody Add up to 500 records of any noun at once, all or none.
 //
 // Each item holds one record, under the name of its noun, as a POST to that noun's own path takes it. They are added in their order
@@ -2573,6 +2658,23 @@ func (c *Client) CheckHangingWithBody(ctx context.Context, contentType string, b
 // Corresponds with POST /v1/hanging-checks (the `CheckHanging` operationId).
 func (c *Client) CheckHanging(ctx context.Context, body CheckHangingJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewCheckHangingRequest(c.Server, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// ListHistory List the events of one record, the newest first, also of a deleted one.
+//
+// The events say who changed which members, when and why; the states before and after are left out.
+//
+// Corresponds with GET /v1/history (the `ListHistory` operationId).
+func (c *Client) ListHistory(ctx context.Context, params *ListHistoryParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewListHistoryRequest(c.Server, params)
 	if err != nil {
 		return nil, err
 	}
@@ -4742,6 +4844,17 @@ func NewDeleteAbsorptionTestRequest(server string, id ID, params *DeleteAbsorpti
 
 		req.Header.Set("If-Match", headerParam0)
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -4878,6 +4991,17 @@ func NewPatchAbsorptionTestRequestWithBody(server string, id ID, params *PatchAb
 
 		req.Header.Set("If-Match", headerParam0)
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -4965,6 +5089,17 @@ func NewReplaceAbsorptionTestRequestWithBody(server string, id ID, params *Repla
 
 		req.Header.Set("If-Match", headerParam0)
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -5041,6 +5176,388 @@ func NewRestoreAbsorptionTestRequest(server string, id ID, params *RestoreAbsorp
 			req.Header.Set("Idempotency-Key", headerParam0)
 		}
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
+	}
+
+	return req, nil
+}
+
+// NewListAuditEventsRequest constructs an http.Request for the ListAuditEvents method
+func NewListAuditEventsRequest(server string, params *ListAuditEventsParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/audit-events")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Cursor != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "cursor", *params.Cursor, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Sort != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", false, "sort", *params.Sort, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "array", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Include != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", false, "include", *params.Include, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "array", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Format != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "format", *params.Format, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Fields != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", false, "fields", *params.Fields, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "array", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Delimiter != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "delimiter", *params.Delimiter, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Decimal != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "decimal", *params.Decimal, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Bom != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "bom", *params.Bom, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Noun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", false, "noun", *params.Noun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "array", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Record != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", false, "record", *params.Record, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "array", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.ChangedBy != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", false, "changed_by", *params.ChangedBy, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "array", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Action != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", false, "action", *params.Action, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "array", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.ChangeTimeMin != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "change_time_min", *params.ChangeTimeMin, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.ChangeTimeMax != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "change_time_max", *params.ChangeTimeMax, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		if params.IfNoneMatch != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-None-Match", *params.IfNoneMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("If-None-Match", headerParam0)
+		}
+
+	}
+
+	return req, nil
+}
+
+// NewGetAuditEventRequest constructs an http.Request for the GetAuditEvent method
+func NewGetAuditEventRequest(server string, id ID, params *GetAuditEventParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: ""})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/audit-events/%s", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		if params.IfNoneMatch != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-None-Match", *params.IfNoneMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("If-None-Match", headerParam0)
+		}
+
+	}
+
+	return req, nil
+}
+
+// NewRestoreAuditEventRequest constructs an http.Request for the RestoreAuditEvent method
+func NewRestoreAuditEventRequest(server string, id ID, params *RestoreAuditEventParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: ""})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/audit-events/%s/restore", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam0)
+
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -5112,15 +5629,26 @@ func NewAddBatchRequestWithBody(server string, params *AddBatchParams, contentTy
 
 	if params != nil {
 
-		if params.IdempotencyKey != nil {
+		if params.ChangeReason != nil {
 			var headerParam0 string
 
-			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", *params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
 			if err != nil {
 				return nil, err
 			}
 
-			req.Header.Set("Idempotency-Key", headerParam0)
+			req.Header.Set("Change-Reason", headerParam0)
+		}
+
+		if params.IdempotencyKey != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", *params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Idempotency-Key", headerParam1)
 		}
 
 	}
@@ -5590,6 +6118,17 @@ func NewCreateDesignRequestWithBody(server string, params *CreateDesignParams, c
 			req.Header.Set("Idempotency-Key", headerParam0)
 		}
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -5663,6 +6202,17 @@ func NewDeleteDesignRequest(server string, id ID, params *DeleteDesignParams) (*
 		}
 
 		req.Header.Set("If-Match", headerParam0)
+
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
 
 	}
 
@@ -5800,6 +6350,17 @@ func NewPatchDesignRequestWithBody(server string, id ID, params *PatchDesignPara
 
 		req.Header.Set("If-Match", headerParam0)
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -5887,6 +6448,17 @@ func NewReplaceDesignRequestWithBody(server string, id ID, params *ReplaceDesign
 
 		req.Header.Set("If-Match", headerParam0)
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -5961,6 +6533,17 @@ func NewRestoreDesignRequest(server string, id ID, params *RestoreDesignParams) 
 			}
 
 			req.Header.Set("Idempotency-Key", headerParam0)
+		}
+
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
 		}
 
 	}
@@ -6259,15 +6842,26 @@ func NewCreateExchangeRateRequestWithBody(server string, params *CreateExchangeR
 
 	if params != nil {
 
-		if params.IdempotencyKey != nil {
+		if params.ChangeReason != nil {
 			var headerParam0 string
 
-			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", *params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
 			if err != nil {
 				return nil, err
 			}
 
-			req.Header.Set("Idempotency-Key", headerParam0)
+			req.Header.Set("Change-Reason", headerParam0)
+		}
+
+		if params.IdempotencyKey != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", *params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Idempotency-Key", headerParam1)
 		}
 
 	}
@@ -6343,6 +6937,17 @@ func NewDeleteExchangeRateRequest(server string, id ID, params *DeleteExchangeRa
 		}
 
 		req.Header.Set("If-Match", headerParam0)
+
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
 
 	}
 
@@ -6480,6 +7085,17 @@ func NewPatchExchangeRateRequestWithBody(server string, id ID, params *PatchExch
 
 		req.Header.Set("If-Match", headerParam0)
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -6567,6 +7183,17 @@ func NewReplaceExchangeRateRequestWithBody(server string, id ID, params *Replace
 
 		req.Header.Set("If-Match", headerParam0)
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -6632,15 +7259,26 @@ func NewRestoreExchangeRateRequest(server string, id ID, params *RestoreExchange
 
 	if params != nil {
 
-		if params.IdempotencyKey != nil {
+		if params.ChangeReason != nil {
 			var headerParam0 string
 
-			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", *params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
 			if err != nil {
 				return nil, err
 			}
 
-			req.Header.Set("Idempotency-Key", headerParam0)
+			req.Header.Set("Change-Reason", headerParam0)
+		}
+
+		if params.IdempotencyKey != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Idempotency-Key", *params.IdempotencyKey, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Idempotency-Key", headerParam1)
 		}
 
 	}
@@ -7028,6 +7666,17 @@ func NewCreateFabricRequestWithBody(server string, params *CreateFabricParams, c
 			req.Header.Set("Idempotency-Key", headerParam0)
 		}
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -7101,6 +7750,17 @@ func NewDeleteFabricRequest(server string, id ID, params *DeleteFabricParams) (*
 		}
 
 		req.Header.Set("If-Match", headerParam0)
+
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
 
 	}
 
@@ -7238,6 +7898,17 @@ func NewPatchFabricRequestWithBody(server string, id ID, params *PatchFabricPara
 
 		req.Header.Set("If-Match", headerParam0)
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -7325,6 +7996,17 @@ func NewReplaceFabricRequestWithBody(server string, id ID, params *ReplaceFabric
 
 		req.Header.Set("If-Match", headerParam0)
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -7399,6 +8081,17 @@ func NewRestoreFabricRequest(server string, id ID, params *RestoreFabricParams) 
 			}
 
 			req.Header.Set("Idempotency-Key", headerParam0)
+		}
+
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
 		}
 
 	}
@@ -7780,6 +8473,17 @@ func NewCreateFillRequestWithBody(server string, params *CreateFillParams, conte
 			req.Header.Set("Idempotency-Key", headerParam0)
 		}
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -7853,6 +8557,17 @@ func NewDeleteFillRequest(server string, id ID, params *DeleteFillParams) (*http
 		}
 
 		req.Header.Set("If-Match", headerParam0)
+
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
 
 	}
 
@@ -7990,6 +8705,17 @@ func NewPatchFillRequestWithBody(server string, id ID, params *PatchFillParams, 
 
 		req.Header.Set("If-Match", headerParam0)
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -8076,6 +8802,17 @@ func NewReplaceFillRequestWithBody(server string, id ID, params *ReplaceFillPara
 		}
 
 		req.Header.Set("If-Match", headerParam0)
+
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
 
 	}
 
@@ -8422,6 +9159,17 @@ func NewCreateAbsorptionTestRequestWithBody(server string, id ID, params *Create
 			req.Header.Set("Idempotency-Key", headerParam0)
 		}
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -8498,6 +9246,17 @@ func NewRestoreFillRequest(server string, id ID, params *RestoreFillParams) (*ht
 			req.Header.Set("Idempotency-Key", headerParam0)
 		}
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -8539,6 +9298,175 @@ func NewCheckHangingRequestWithBody(server string, contentType string, body io.R
 	}
 
 	req.Header.Add("Content-Type", contentType)
+
+	return req, nil
+}
+
+// NewListHistoryRequest constructs an http.Request for the ListHistory method
+func NewListHistoryRequest(server string, params *ListHistoryParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/history")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if queryFrag, err := runtime.StyleParamWithOptions("form", true, "noun", params.Noun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+			return nil, err
+		} else {
+			for _, qp := range strings.Split(queryFrag, "&") {
+				rawQueryFragments = append(rawQueryFragments, qp)
+			}
+		}
+
+		if queryFrag, err := runtime.StyleParamWithOptions("form", true, "record", params.Record, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+			return nil, err
+		} else {
+			for _, qp := range strings.Split(queryFrag, "&") {
+				rawQueryFragments = append(rawQueryFragments, qp)
+			}
+		}
+
+		if params.Limit != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "limit", *params.Limit, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "integer", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Cursor != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "cursor", *params.Cursor, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Include != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", false, "include", *params.Include, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "array", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Format != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "format", *params.Format, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Fields != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", false, "fields", *params.Fields, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "array", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Delimiter != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "delimiter", *params.Delimiter, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Decimal != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "decimal", *params.Decimal, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Bom != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "bom", *params.Bom, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		if params.IfNoneMatch != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-None-Match", *params.IfNoneMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("If-None-Match", headerParam0)
+		}
+
+	}
 
 	return req, nil
 }
@@ -8631,6 +9559,17 @@ func NewImportCatalogRequestWithBody(server string, params *ImportCatalogParams,
 			}
 
 			req.Header.Set("Idempotency-Key", headerParam0)
+		}
+
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
 		}
 
 	}
@@ -8952,6 +9891,17 @@ func NewCreateOfferRequestWithBody(server string, params *CreateOfferParams, con
 			req.Header.Set("Idempotency-Key", headerParam0)
 		}
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -9025,6 +9975,17 @@ func NewDeleteOfferRequest(server string, id ID, params *DeleteOfferParams) (*ht
 		}
 
 		req.Header.Set("If-Match", headerParam0)
+
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
 
 	}
 
@@ -9162,6 +10123,17 @@ func NewPatchOfferRequestWithBody(server string, id ID, params *PatchOfferParams
 
 		req.Header.Set("If-Match", headerParam0)
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -9248,6 +10220,17 @@ func NewReplaceOfferRequestWithBody(server string, id ID, params *ReplaceOfferPa
 		}
 
 		req.Header.Set("If-Match", headerParam0)
+
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
 
 	}
 
@@ -9634,6 +10617,17 @@ func NewCreatePriceRequestWithBody(server string, id ID, params *CreatePricePara
 			req.Header.Set("Idempotency-Key", headerParam0)
 		}
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -9708,6 +10702,17 @@ func NewRestoreOfferRequest(server string, id ID, params *RestoreOfferParams) (*
 			}
 
 			req.Header.Set("Idempotency-Key", headerParam0)
+		}
+
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
 		}
 
 	}
@@ -9993,6 +10998,17 @@ func NewCreatePartRequestWithBody(server string, params *CreatePartParams, conte
 			req.Header.Set("Idempotency-Key", headerParam0)
 		}
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -10066,6 +11082,17 @@ func NewDeletePartRequest(server string, id ID, params *DeletePartParams) (*http
 		}
 
 		req.Header.Set("If-Match", headerParam0)
+
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
 
 	}
 
@@ -10203,6 +11230,17 @@ func NewPatchPartRequestWithBody(server string, id ID, params *PatchPartParams, 
 
 		req.Header.Set("If-Match", headerParam0)
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -10290,6 +11328,17 @@ func NewReplacePartRequestWithBody(server string, id ID, params *ReplacePartPara
 
 		req.Header.Set("If-Match", headerParam0)
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -10366,6 +11415,17 @@ func NewRestorePartRequest(server string, id ID, params *RestorePartParams) (*ht
 			req.Header.Set("Idempotency-Key", headerParam0)
 		}
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -10435,6 +11495,17 @@ func NewAddPriceListRequestWithBody(server string, params *AddPriceListParams, c
 			}
 
 			req.Header.Set("Idempotency-Key", headerParam0)
+		}
+
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
 		}
 
 	}
@@ -11358,6 +12429,17 @@ func NewCreateReadyMadePanelRequestWithBody(server string, params *CreateReadyMa
 			req.Header.Set("Idempotency-Key", headerParam0)
 		}
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -11431,6 +12513,17 @@ func NewDeleteReadyMadePanelRequest(server string, id ID, params *DeleteReadyMad
 		}
 
 		req.Header.Set("If-Match", headerParam0)
+
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
 
 	}
 
@@ -11568,6 +12661,17 @@ func NewPatchReadyMadePanelRequestWithBody(server string, id ID, params *PatchRe
 
 		req.Header.Set("If-Match", headerParam0)
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -11655,6 +12759,17 @@ func NewReplaceReadyMadePanelRequestWithBody(server string, id ID, params *Repla
 
 		req.Header.Set("If-Match", headerParam0)
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -11729,6 +12844,17 @@ func NewRestoreReadyMadePanelRequest(server string, id ID, params *RestoreReadyM
 			}
 
 			req.Header.Set("Idempotency-Key", headerParam0)
+		}
+
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
 		}
 
 	}
@@ -12105,6 +13231,17 @@ func NewCreateRoomRequestWithBody(server string, params *CreateRoomParams, conte
 			req.Header.Set("Idempotency-Key", headerParam0)
 		}
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -12178,6 +13315,17 @@ func NewDeleteRoomRequest(server string, id ID, params *DeleteRoomParams) (*http
 		}
 
 		req.Header.Set("If-Match", headerParam0)
+
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
 
 	}
 
@@ -12315,6 +13463,17 @@ func NewPatchRoomRequestWithBody(server string, id ID, params *PatchRoomParams, 
 
 		req.Header.Set("If-Match", headerParam0)
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -12402,6 +13561,17 @@ func NewReplaceRoomRequestWithBody(server string, id ID, params *ReplaceRoomPara
 
 		req.Header.Set("If-Match", headerParam0)
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -12476,6 +13646,17 @@ func NewRestoreRoomRequest(server string, id ID, params *RestoreRoomParams) (*ht
 			}
 
 			req.Header.Set("Idempotency-Key", headerParam0)
+		}
+
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
 		}
 
 	}
@@ -14344,6 +15525,17 @@ func NewCreateSourceRequestWithBody(server string, params *CreateSourceParams, c
 			req.Header.Set("Idempotency-Key", headerParam0)
 		}
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -14417,6 +15609,17 @@ func NewDeleteSourceRequest(server string, id ID, params *DeleteSourceParams) (*
 		}
 
 		req.Header.Set("If-Match", headerParam0)
+
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
 
 	}
 
@@ -14554,6 +15757,17 @@ func NewPatchSourceRequestWithBody(server string, id ID, params *PatchSourcePara
 
 		req.Header.Set("If-Match", headerParam0)
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -14641,6 +15855,17 @@ func NewReplaceSourceRequestWithBody(server string, id ID, params *ReplaceSource
 
 		req.Header.Set("If-Match", headerParam0)
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -14715,6 +15940,17 @@ func NewRestoreSourceRequest(server string, id ID, params *RestoreSourceParams) 
 			}
 
 			req.Header.Set("Idempotency-Key", headerParam0)
+		}
+
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
 		}
 
 	}
@@ -15000,6 +16236,17 @@ func NewCreateSupplierRequestWithBody(server string, params *CreateSupplierParam
 			req.Header.Set("Idempotency-Key", headerParam0)
 		}
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -15073,6 +16320,17 @@ func NewDeleteSupplierRequest(server string, id ID, params *DeleteSupplierParams
 		}
 
 		req.Header.Set("If-Match", headerParam0)
+
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
 
 	}
 
@@ -15210,6 +16468,17 @@ func NewPatchSupplierRequestWithBody(server string, id ID, params *PatchSupplier
 
 		req.Header.Set("If-Match", headerParam0)
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -15297,6 +16566,17 @@ func NewReplaceSupplierRequestWithBody(server string, id ID, params *ReplaceSupp
 
 		req.Header.Set("If-Match", headerParam0)
 
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
+		}
+
 	}
 
 	return req, nil
@@ -15371,6 +16651,17 @@ func NewRestoreSupplierRequest(server string, id ID, params *RestoreSupplierPara
 			}
 
 			req.Header.Set("Idempotency-Key", headerParam0)
+		}
+
+		if params.ChangeReason != nil {
+			var headerParam1 string
+
+			headerParam1, err = runtime.StyleParamWithOptions("simple", false, "Change-Reason", *params.ChangeReason, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("Change-Reason", headerParam1)
 		}
 
 	}

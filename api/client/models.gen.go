@@ -312,6 +312,9 @@ type AnswerGap struct {
 	Fix string `json:"fix"`
 }
 
+// AnyRecord A record of any noun, in the form that its own path answers. Of an event: before is absent for what was added or restored, after for what was deleted, and both in a history.
+type AnyRecord map[string]interface{}
+
 // AskingPrice What is asked for one ready-made panel.
 type AskingPrice struct {
 	// Breaks Lower prices from a number of panels on, for all of them.
@@ -328,6 +331,60 @@ type AskingPrice struct {
 
 	// TaxRatePercent Rate of the tax.
 	TaxRatePercent float64 `json:"tax_rate_percent"`
+}
+
+// AuditEvent One stored change of one record.
+type AuditEvent struct {
+	// Action added, changed, deleted or restored.
+	Action string `json:"action"`
+
+	// After A record of any noun, in the form that its own path answers. Of an event: before is absent for what was added or restored, after for what was deleted, and both in a history.
+	After *AnyRecord `json:"after,omitempty"`
+
+	// Before A record of any noun, in the form that its own path answers. Of an event: before is absent for what was added or restored, after for what was deleted, and both in a history.
+	Before *AnyRecord `json:"before,omitempty"`
+
+	// CatalogRevision Revision of the catalog after the change; records that were changed at once share it.
+	CatalogRevision int64 `json:"catalog_revision"`
+
+	// ChangeTime RFC 3339 in UTC with milliseconds.
+	ChangeTime string `json:"change_time"`
+
+	// Changed JSON pointers (RFC 6901) of the members that differ between before and after, but for revision, update_time and updated_by; empty where one of the two is absent.
+	Changed []string `json:"changed"`
+
+	// ChangedBy Who made the change.
+	ChangedBy string `json:"changed_by"`
+
+	// ID Permanent id: event_ and 26 characters.
+	ID string `json:"id"`
+
+	// Noun Noun of the record: source, fill, absorption_test, fabric, part, ready_made_panel, design, room, supplier, offer, exchange_rate or price.
+	Noun string `json:"noun"`
+
+	// Reason Why, as Change-Reason told it; absent where it did not.
+	Reason *string `json:"reason,omitempty"`
+
+	// RecordID Id of the record.
+	RecordID string `json:"record_id"`
+
+	// RecordRevision Revision of the record after the change; 1 for prices.
+	RecordRevision int64 `json:"record_revision"`
+
+	// Slug Its slug after the change, of a deleted one before it; prices have none.
+	Slug *string `json:"slug,omitempty"`
+}
+
+// AuditEventList A page of events.
+type AuditEventList struct {
+	// Items The events of this page.
+	Items []AuditEvent `json:"items"`
+
+	// Next Path of the next page; absent on the last one.
+	Next *string `json:"next,omitempty"`
+
+	// TotalCount Number of all matches, with include=total_count.
+	TotalCount *int64 `json:"total_count,omitempty"`
 }
 
 // BandSet Coefficients in thirds and octaves.
@@ -5251,6 +5308,9 @@ type WeightedRating struct {
 // Bom defines model for Bom.
 type Bom = bool
 
+// ChangeReason defines model for ChangeReason.
+type ChangeReason = string
+
 // Cursor defines model for Cursor.
 type Cursor = string
 
@@ -5313,6 +5373,15 @@ type AbsorptionTestItem = AbsorptionTest
 
 // AbsorptionTestPage A page of absorption tests.
 type AbsorptionTestPage = AbsorptionTestList
+
+// AnyRecordItem A record of any noun, in the form that its own path answers. Of an event: before is absent for what was added or restored, after for what was deleted, and both in a history.
+type AnyRecordItem = AnyRecord
+
+// AuditEventItem One stored change of one record.
+type AuditEventItem = AuditEvent
+
+// AuditEventPage A page of events.
+type AuditEventPage = AuditEventList
 
 // BatchAnswer Records that are added together.
 type BatchAnswer = Batch
@@ -5627,6 +5696,9 @@ type DeleteAbsorptionTestParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // GetAbsorptionTestParams defines parameters for GetAbsorptionTest.
@@ -5643,6 +5715,9 @@ type PatchAbsorptionTestParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // ReplaceAbsorptionTestParams defines parameters for ReplaceAbsorptionTest.
@@ -5653,6 +5728,9 @@ type ReplaceAbsorptionTestParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // RestoreAbsorptionTestParams defines parameters for RestoreAbsorptionTest.
@@ -5664,6 +5742,79 @@ type RestoreAbsorptionTestParams struct {
 	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
 	// not carried out again and gets the answer of the first time. A trial keeps nothing.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
+}
+
+// ListAuditEventsParams defines parameters for ListAuditEvents.
+type ListAuditEventsParams struct {
+	// Limit Records on a page.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Opaque, from next of the page before; bound to sort and filters.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// Sort Fields in order of weight, with - before a descending one; ties end in the id.
+	Sort *Sort `form:"sort,omitempty" json:"sort,omitempty"`
+
+	// Include total_count adds the number of all matches.
+	Include *Include `form:"include,omitempty" json:"include,omitempty"`
+
+	// Format json or csv, of lists also ndjson; json when left out. The end .csv or .ndjson of the path and the header Accept choose as well.
+	Format *Format `form:"format,omitempty" json:"format,omitempty"`
+
+	// Fields Of CSV: columns in this order; all when left out.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
+	// Delimiter Of CSV: comma or semicolon; comma when left out.
+	Delimiter *Delimiter `form:"delimiter,omitempty" json:"delimiter,omitempty"`
+
+	// Decimal Of CSV: point or comma; point when left out. A comma needs the semicolon.
+	Decimal *Decimal `form:"decimal,omitempty" json:"decimal,omitempty"`
+
+	// Bom Of CSV: whether it begins with a byte order mark, by which some spreadsheets see that it is UTF-8; false when left out.
+	Bom *Bom `form:"bom,omitempty" json:"bom,omitempty"`
+
+	// Noun Noun of the record: source, fill, absorption_test, fabric, part, ready_made_panel, design, room, supplier, offer, exchange_rate or price. Any of the words given.
+	Noun *[]string `form:"noun,omitempty" json:"noun,omitempty"`
+
+	// Record Id, slug or former slug of the record, of a price its id. Any of those given.
+	Record *[]string `form:"record,omitempty" json:"record,omitempty"`
+
+	// ChangedBy Name of who made the change. Any of the names given.
+	ChangedBy *[]string `form:"changed_by,omitempty" json:"changed_by,omitempty"`
+
+	// Action added, changed, deleted or restored. Any of the words given.
+	Action *[]string `form:"action,omitempty" json:"action,omitempty"`
+
+	// ChangeTimeMin Earliest time of the change, RFC 3339.
+	ChangeTimeMin *string `form:"change_time_min,omitempty" json:"change_time_min,omitempty"`
+
+	// ChangeTimeMax Latest time of the change, RFC 3339.
+	ChangeTimeMax *string `form:"change_time_max,omitempty" json:"change_time_max,omitempty"`
+
+	// IfNoneMatch ETag of the answer that the client holds; 304 when it is still the same.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// GetAuditEventParams defines parameters for GetAuditEvent.
+type GetAuditEventParams struct {
+	// IfNoneMatch ETag of the answer that the client holds; 304 when it is still the same.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// RestoreAuditEventParams defines parameters for RestoreAuditEvent.
+type RestoreAuditEventParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
+	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // AddBatchParams defines parameters for AddBatch.
@@ -5671,6 +5822,9 @@ type AddBatchParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 
 	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
 	// not carried out again and gets the answer of the first time. A trial keeps nothing.
@@ -5734,6 +5888,9 @@ type CreateDesignParams struct {
 	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
 	// not carried out again and gets the answer of the first time. A trial keeps nothing.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // DeleteDesignParams defines parameters for DeleteDesign.
@@ -5744,6 +5901,9 @@ type DeleteDesignParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // GetDesignParams defines parameters for GetDesign.
@@ -5760,6 +5920,9 @@ type PatchDesignParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // ReplaceDesignParams defines parameters for ReplaceDesign.
@@ -5770,6 +5933,9 @@ type ReplaceDesignParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // RestoreDesignParams defines parameters for RestoreDesign.
@@ -5781,6 +5947,9 @@ type RestoreDesignParams struct {
 	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
 	// not carried out again and gets the answer of the first time. A trial keeps nothing.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // ListExchangeRatesParams defines parameters for ListExchangeRates.
@@ -5837,6 +6006,9 @@ type CreateExchangeRateParams struct {
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
 
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
+
 	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
 	// not carried out again and gets the answer of the first time. A trial keeps nothing.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
@@ -5850,6 +6022,9 @@ type DeleteExchangeRateParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // GetExchangeRateParams defines parameters for GetExchangeRate.
@@ -5866,6 +6041,9 @@ type PatchExchangeRateParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // ReplaceExchangeRateParams defines parameters for ReplaceExchangeRate.
@@ -5876,6 +6054,9 @@ type ReplaceExchangeRateParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // RestoreExchangeRateParams defines parameters for RestoreExchangeRate.
@@ -5883,6 +6064,9 @@ type RestoreExchangeRateParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
 	// stored record has, such as its new id, revision and times. Nothing is kept.
 	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 
 	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
 	// not carried out again and gets the answer of the first time. A trial keeps nothing.
@@ -5961,6 +6145,9 @@ type CreateFabricParams struct {
 	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
 	// not carried out again and gets the answer of the first time. A trial keeps nothing.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // DeleteFabricParams defines parameters for DeleteFabric.
@@ -5971,6 +6158,9 @@ type DeleteFabricParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // GetFabricParams defines parameters for GetFabric.
@@ -5987,6 +6177,9 @@ type PatchFabricParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // ReplaceFabricParams defines parameters for ReplaceFabric.
@@ -5997,6 +6190,9 @@ type ReplaceFabricParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // RestoreFabricParams defines parameters for RestoreFabric.
@@ -6008,6 +6204,9 @@ type RestoreFabricParams struct {
 	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
 	// not carried out again and gets the answer of the first time. A trial keeps nothing.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // ListFillsParams defines parameters for ListFills.
@@ -6085,6 +6284,9 @@ type CreateFillParams struct {
 	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
 	// not carried out again and gets the answer of the first time. A trial keeps nothing.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // DeleteFillParams defines parameters for DeleteFill.
@@ -6095,6 +6297,9 @@ type DeleteFillParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // GetFillParams defines parameters for GetFill.
@@ -6111,6 +6316,9 @@ type PatchFillParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // ReplaceFillParams defines parameters for ReplaceFill.
@@ -6121,6 +6329,9 @@ type ReplaceFillParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // ListAbsorptionTestsParams defines parameters for ListAbsorptionTests.
@@ -6186,6 +6397,9 @@ type CreateAbsorptionTestParams struct {
 	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
 	// not carried out again and gets the answer of the first time. A trial keeps nothing.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // RestoreFillParams defines parameters for RestoreFill.
@@ -6197,6 +6411,45 @@ type RestoreFillParams struct {
 	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
 	// not carried out again and gets the answer of the first time. A trial keeps nothing.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
+}
+
+// ListHistoryParams defines parameters for ListHistory.
+type ListHistoryParams struct {
+	// Noun Noun of the record: source, fill, absorption_test, fabric, part, ready_made_panel, design, room, supplier, offer, exchange_rate or price.
+	Noun string `form:"noun" json:"noun"`
+
+	// Record Id, slug or former slug of the record, of a price its id.
+	Record string `form:"record" json:"record"`
+
+	// Limit Records on a page.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Opaque, from next of the page before; bound to sort and filters.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// Include total_count adds the number of all matches.
+	Include *Include `form:"include,omitempty" json:"include,omitempty"`
+
+	// Format json or csv, of lists also ndjson; json when left out. The end .csv or .ndjson of the path and the header Accept choose as well.
+	Format *Format `form:"format,omitempty" json:"format,omitempty"`
+
+	// Fields Of CSV: columns in this order; all when left out.
+	Fields *Fields `form:"fields,omitempty" json:"fields,omitempty"`
+
+	// Delimiter Of CSV: comma or semicolon; comma when left out.
+	Delimiter *Delimiter `form:"delimiter,omitempty" json:"delimiter,omitempty"`
+
+	// Decimal Of CSV: point or comma; point when left out. A comma needs the semicolon.
+	Decimal *Decimal `form:"decimal,omitempty" json:"decimal,omitempty"`
+
+	// Bom Of CSV: whether it begins with a byte order mark, by which some spreadsheets see that it is UTF-8; false when left out.
+	Bom *Bom `form:"bom,omitempty" json:"bom,omitempty"`
+
+	// IfNoneMatch ETag of the answer that the client holds; 304 when it is still the same.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // ImportCatalogParams defines parameters for ImportCatalog.
@@ -6213,6 +6466,9 @@ type ImportCatalogParams struct {
 	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
 	// not carried out again and gets the answer of the first time. A trial keeps nothing.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // ListOffersParams defines parameters for ListOffers.
@@ -6275,6 +6531,9 @@ type CreateOfferParams struct {
 	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
 	// not carried out again and gets the answer of the first time. A trial keeps nothing.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // DeleteOfferParams defines parameters for DeleteOffer.
@@ -6285,6 +6544,9 @@ type DeleteOfferParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // GetOfferParams defines parameters for GetOffer.
@@ -6301,6 +6563,9 @@ type PatchOfferParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // ReplaceOfferParams defines parameters for ReplaceOffer.
@@ -6311,6 +6576,9 @@ type ReplaceOfferParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // SummarizePricesParams defines parameters for SummarizePrices.
@@ -6376,6 +6644,9 @@ type CreatePriceParams struct {
 	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
 	// not carried out again and gets the answer of the first time. A trial keeps nothing.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // RestoreOfferParams defines parameters for RestoreOffer.
@@ -6387,6 +6658,9 @@ type RestoreOfferParams struct {
 	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
 	// not carried out again and gets the answer of the first time. A trial keeps nothing.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // ListPartsParams defines parameters for ListParts.
@@ -6440,6 +6714,9 @@ type CreatePartParams struct {
 	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
 	// not carried out again and gets the answer of the first time. A trial keeps nothing.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // DeletePartParams defines parameters for DeletePart.
@@ -6450,6 +6727,9 @@ type DeletePartParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // GetPartParams defines parameters for GetPart.
@@ -6466,6 +6746,9 @@ type PatchPartParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // ReplacePartParams defines parameters for ReplacePart.
@@ -6476,6 +6759,9 @@ type ReplacePartParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // RestorePartParams defines parameters for RestorePart.
@@ -6487,6 +6773,9 @@ type RestorePartParams struct {
 	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
 	// not carried out again and gets the answer of the first time. A trial keeps nothing.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // AddPriceListParams defines parameters for AddPriceList.
@@ -6498,6 +6787,9 @@ type AddPriceListParams struct {
 	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
 	// not carried out again and gets the answer of the first time. A trial keeps nothing.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // GetPriceParams defines parameters for GetPrice.
@@ -6677,6 +6969,9 @@ type CreateReadyMadePanelParams struct {
 	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
 	// not carried out again and gets the answer of the first time. A trial keeps nothing.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // DeleteReadyMadePanelParams defines parameters for DeleteReadyMadePanel.
@@ -6687,6 +6982,9 @@ type DeleteReadyMadePanelParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // GetReadyMadePanelParams defines parameters for GetReadyMadePanel.
@@ -6703,6 +7001,9 @@ type PatchReadyMadePanelParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // ReplaceReadyMadePanelParams defines parameters for ReplaceReadyMadePanel.
@@ -6713,6 +7014,9 @@ type ReplaceReadyMadePanelParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // RestoreReadyMadePanelParams defines parameters for RestoreReadyMadePanel.
@@ -6724,6 +7028,9 @@ type RestoreReadyMadePanelParams struct {
 	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
 	// not carried out again and gets the answer of the first time. A trial keeps nothing.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // ListRoomsParams defines parameters for ListRooms.
@@ -6783,6 +7090,9 @@ type CreateRoomParams struct {
 	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
 	// not carried out again and gets the answer of the first time. A trial keeps nothing.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // DeleteRoomParams defines parameters for DeleteRoom.
@@ -6793,6 +7103,9 @@ type DeleteRoomParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // GetRoomParams defines parameters for GetRoom.
@@ -6809,6 +7122,9 @@ type PatchRoomParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // ReplaceRoomParams defines parameters for ReplaceRoom.
@@ -6819,6 +7135,9 @@ type ReplaceRoomParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // RestoreRoomParams defines parameters for RestoreRoom.
@@ -6830,6 +7149,9 @@ type RestoreRoomParams struct {
 	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
 	// not carried out again and gets the answer of the first time. A trial keeps nothing.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // GetSharedParams defines parameters for GetShared.
@@ -7098,6 +7420,9 @@ type CreateSourceParams struct {
 	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
 	// not carried out again and gets the answer of the first time. A trial keeps nothing.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // DeleteSourceParams defines parameters for DeleteSource.
@@ -7108,6 +7433,9 @@ type DeleteSourceParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // GetSourceParams defines parameters for GetSource.
@@ -7124,6 +7452,9 @@ type PatchSourceParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // ReplaceSourceParams defines parameters for ReplaceSource.
@@ -7134,6 +7465,9 @@ type ReplaceSourceParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // RestoreSourceParams defines parameters for RestoreSource.
@@ -7145,6 +7479,9 @@ type RestoreSourceParams struct {
 	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
 	// not carried out again and gets the answer of the first time. A trial keeps nothing.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // ListSuppliersParams defines parameters for ListSuppliers.
@@ -7198,6 +7535,9 @@ type CreateSupplierParams struct {
 	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
 	// not carried out again and gets the answer of the first time. A trial keeps nothing.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // DeleteSupplierParams defines parameters for DeleteSupplier.
@@ -7208,6 +7548,9 @@ type DeleteSupplierParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // GetSupplierParams defines parameters for GetSupplier.
@@ -7224,6 +7567,9 @@ type PatchSupplierParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // ReplaceSupplierParams defines parameters for ReplaceSupplier.
@@ -7234,6 +7580,9 @@ type ReplaceSupplierParams struct {
 
 	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
 	IfMatch IfMatch `json:"If-Match"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // RestoreSupplierParams defines parameters for RestoreSupplier.
@@ -7245,6 +7594,9 @@ type RestoreSupplierParams struct {
 	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
 	// not carried out again and gets the answer of the first time. A trial keeps nothing.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+
+	// ChangeReason Why the record is changed, which the audit trail keeps: one line of 1 to 500 characters in UTF-8; spaces at its ends do not count.
+	ChangeReason *ChangeReason `json:"Change-Reason,omitempty"`
 }
 
 // ListTokensParams defines parameters for ListTokens.

@@ -10,6 +10,8 @@ package bands
 import (
 	"fmt"
 	"math"
+	"strconv"
+	"strings"
 )
 
 // Count of third-octave and octave bands.
@@ -173,4 +175,40 @@ func (c Curve) Map(f func(Band, float64) float64) Curve {
 		}
 	}
 	return c
+}
+
+// MarshalText writes the curve with its basis and each known band by its nominal
+// frequency: "octave 125=0.2 250=0.55". UnmarshalText reads it back bit by bit.
+func (c Curve) MarshalText() ([]byte, error) {
+	text := []byte(c.Basis)
+	for i, known := range c.known {
+		if known {
+			text = fmt.Appendf(text, " %d=%s", nominal[i], strconv.FormatFloat(c.value[i], 'g', -1, 64))
+		}
+	}
+	return text, nil
+}
+
+// UnmarshalText reads what MarshalText wrote.
+func (c *Curve) UnmarshalText(text []byte) error {
+	basis, values, _ := strings.Cut(string(text), " ")
+	read := NewCurve(Basis(basis))
+	for _, word := range strings.Fields(values) {
+		hz, value, _ := strings.Cut(word, "=")
+		n, err := strconv.Atoi(hz)
+		if err != nil {
+			return fmt.Errorf("bands: %q is no band of a curve: %w", word, err)
+		}
+		x, err := strconv.ParseFloat(value, 64)
+		if err != nil {
+			return fmt.Errorf("bands: %q is no band of a curve: %w", word, err)
+		}
+		b, ok := Parse(n)
+		if _, centre := b.OctaveIndex(); !ok || read.Basis == Octave && !centre {
+			return fmt.Errorf("bands: %q is no band of a curve in %q", word, basis)
+		}
+		read.Set(b, x)
+	}
+	*c = read
+	return nil
 }

@@ -44,3 +44,29 @@ func TestOctaveIsTheMeanOfItsThirdsOrUnknown(t *testing.T) {
 		t.Error("an octave curve in octaves is itself")
 	}
 }
+
+// Texts bring every curve back bit by bit.
+func TestTextsOfCurvesComeBack(t *testing.T) {
+	c := OctaveCurve([OctaveCount]float64{0, 0.2, 1, 1.1, 0.30000000000000004, 5e-324})
+	if text, err := c.MarshalText(); err != nil || string(text) != "octave 125=0 250=0.2 500=1 1000=1.1 2000=0.30000000000000004 4000=5e-324" {
+		t.Errorf("%q, %v", text, err)
+	}
+	thirds := NewCurve(ThirdOctave)
+	thirds.Set(0, 0.05)
+	thirds.Set(17, math.Nextafter(1, 2))
+	for _, c := range []Curve{{}, NewCurve(Octave), NewCurve(ThirdOctave), c, thirds} {
+		text, err := c.MarshalText()
+		if err != nil {
+			t.Fatal(err)
+		}
+		var back Curve
+		if err := back.UnmarshalText(text); err != nil || back != c {
+			t.Errorf("%q comes back as %v: %v", text, back, err)
+		}
+	}
+	for _, bad := range []string{"octave 160=0.1", "third_octave 126=0.1", "octave 125", "octave 125=", "octave x=1"} {
+		if err := new(Curve).UnmarshalText([]byte(bad)); err == nil {
+			t.Errorf("%q is read", bad)
+		}
+	}
+}

@@ -12,6 +12,7 @@ import (
 	"errors"
 	"fmt"
 	"math/big"
+	"strconv"
 	"strings"
 
 	iso "github.com/bojanz/currency"
@@ -263,4 +264,25 @@ func (a Amount) Shares(n int) []Amount {
 		parts[i] = FromMinor(m, a.currency)
 	}
 	return parts
+}
+
+// MarshalText writes the amount with its currency: "12.50 EUR". UnmarshalText reads it back
+// to the micro-unit.
+func (a Amount) MarshalText() ([]byte, error) {
+	return []byte(a.String() + " " + string(a.currency)), nil
+}
+
+// UnmarshalText reads what MarshalText wrote.
+func (a *Amount) UnmarshalText(text []byte) error {
+	number, currency, ok := strings.Cut(string(text), " ")
+	whole, frac, _ := strings.Cut(number, ".")
+	if !ok || whole == "" || len(frac) > 6 {
+		return fmt.Errorf("money: %q is no amount with its currency", text)
+	}
+	n, err := strconv.ParseInt(whole+frac+strings.Repeat("0", 6-len(frac)), 10, 64)
+	if err != nil {
+		return fmt.Errorf("money: %q is no amount with its currency: %w", text, err)
+	}
+	*a = Amount{n, Currency(currency)}
+	return nil
 }

@@ -2,6 +2,7 @@ package money
 
 import (
 	"errors"
+	"math"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -123,5 +124,33 @@ func TestPerMille(t *testing.T) {
 	}
 	if _, ok := FromMicro(1<<62, "EUR").PerMille(FromMicro(1, "EUR")); ok {
 		t.Error("a share that cannot be counted is told")
+	}
+}
+
+// Texts bring every amount back to the micro-unit, the zero of no currency too.
+func TestTextsOfAmountsComeBack(t *testing.T) {
+	for _, c := range []struct {
+		a    Amount
+		text string
+	}{{Amount{}, "0.00 "}, {FromMinor(1250, "EUR"), "12.50 EUR"}, {FromMicro(37_400, "EUR"), "0.0374 EUR"}, {FromMicro(-500_001, "KWD"), "-0.500001 KWD"}, {FromMinor(800, "JPY"), "800 JPY"}} {
+		if text, err := c.a.MarshalText(); err != nil || string(text) != c.text {
+			t.Errorf("%v: %q, %v", c.a, text, err)
+		}
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		a := FromMicro(rapid.Int64Range(-math.MaxInt64, math.MaxInt64).Draw(t, "micro"), rapid.SampledFrom([]Currency{"", "EUR", "JPY", "KWD", "CLF"}).Draw(t, "currency"))
+		text, err := a.MarshalText()
+		if err != nil {
+			t.Fatal(err)
+		}
+		var back Amount
+		if err := back.UnmarshalText(text); err != nil || back != a {
+			t.Fatalf("%q comes back as %v: %v", text, back, err)
+		}
+	})
+	for _, bad := range []string{"", "12.50", "1.2345678 EUR", "x EUR", " EUR", "99999999999999 EUR", "1.-5 EUR"} {
+		if err := new(Amount).UnmarshalText([]byte(bad)); err == nil {
+			t.Errorf("%q is read", bad)
+		}
 	}
 }
