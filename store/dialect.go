@@ -26,6 +26,10 @@ import (
 // convention: longer than any change takes, shorter than a person waits.
 const lockWait = 2 * time.Second
 
+// migrationWait is how long a process waits for another one that migrates the same SQLite file. The library
+// waits 15 s for its lock.
+const migrationWait = 14 * time.Second
+
 // engine is all that differs between the two databases beside the migrations.
 type engine struct {
 	name       string // folder of its migrations
@@ -66,13 +70,14 @@ func openSQLite(path string) (*Store, error) {
 		"_pragma": {fmt.Sprintf("busy_timeout(%d)", lockWait.Milliseconds()), "foreign_keys(1)", "synchronous(FULL)"},
 		"_txlock": {"immediate"},
 	}
+	guard := "" // of migrations
 	e := engine{name: "sqlite", reading: sql.TxOptions{ReadOnly: true}, classify: classifySQLite,
 		tables: sqliteTables, deferReferences: deferSQLite, sound: soundSQLite,
 		countOn: func(context.Context, *sql.Tx, []table) error { return nil }, // it does so by itself
 		// The driver would close the handle it is given, which may be the database itself.
 		migrations: func(s *Store) (database.Driver, error) {
 			d, err := migratesqlite.WithInstance(s.write, &migratesqlite.Config{})
-			return keptOpen{d}, err
+			return &sqliteMigrations{Driver: d, guard: guard}, err
 		}}
 	if path == ":memory:" {
 		e.verify = func(ctx context.Context, db *sql.DB) error { return db.PingContext(ctx) }
@@ -96,6 +101,7 @@ func openSQLite(path string) (*Store, error) {
 	}
 	query.Add("_pragma", "journal_mode(WAL)")
 	file := "file:" + strings.NewReplacer("%", "%25", "?", "%3F", "#", "%23").Replace(filepath.Clean(path)) + "?"
+	guard = strings.TrimSuffix(file, "?") + "-migrating?" + url.Values{"_pragma": {fmt.Sprintf("busy_timeout(%d)", migrationWait.Milliseconds())}}.Encode()
 	write, err := sql.Open("sqlite", file+query.Encode())
 	if err != nil {
 		return nil, err
@@ -110,10 +116,40 @@ func openSQLite(path string) (*Store, error) {
 	return &Store{engine: e, write: write, read: read}, nil
 }
 
-// keptOpen is a driver of migrations whose database stays open.
-type keptOpen struct{ database.Driver }
+// sqliteMigrations is the library's driver of migrations, whose database stays open and whose lock
+// holds between processes too: they wait for a transaction on an empty file beside the database. One on
+// the database itself would be in the way of the migrations.
+type sqliteMigrations struct {
+	database.Driver
+	guard string // source of that file; none for a database in memory
+	held  *sql.DB
+}
 
-func (keptOpen) Close() error { return nil }
+func (*sqliteMigrations) Close() error { return nil }
+
+func (m *sqliteMigrations) Lock() error {
+	if err := m.Driver.Lock(); err != nil || m.guard == "" {
+		return err
+	}
+	db, err := sql.Open("sqlite", m.guard)
+	if err != nil {
+		return errors.Join(err, m.Driver.Unlock())
+	}
+	db.SetMaxOpenConns(1)
+	if _, err := db.Exec("BEGIN EXCLUSIVE"); err != nil {
+		return errors.Join(fmt.Errorf("another process brings the database to its version: %w", err), db.Close(), m.Driver.Unlock())
+	}
+	m.held = db
+	return nil
+}
+
+func (m *sqliteMigrations) Unlock() error {
+	var err error
+	if m.held != nil {
+		err, m.held = m.held.Close(), nil // which ends the transaction
+	}
+	return errors.Join(err, m.Driver.Unlock())
+}
 
 // limitPool bounds a pool of reading connections. Ten are a convention: few enough for a
 // small server's connection limit, more than its cores.
