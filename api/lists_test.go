@@ -59,6 +59,10 @@ func TestEveryOrderMeetsEveryRecordOnce(t *testing.T) {
 	orders := map[string]map[string]string{}
 	storetest.Each(t, func(t *testing.T, db *storetest.Store) {
 		s := seeded(t, db)
+		s.source()
+		for day := range 9 { // the seed has no rates
+			s.must(http.StatusCreated, s.send(http.MethodPost, "/v1/exchange-rates", merged(t, rateBody, fmt.Sprintf(`{"slug":"rate-%d","name":"Rate %d","observed_date":"2026-10-%02d"}`, day, day, day+1))))
+		}
 		for _, list := range lists {
 			first := s.must(http.StatusOK, s.get(list+"?limit=200&include=total_count"))
 			whole := slugs(s.walk(list + "?limit=200"))

@@ -1,7 +1,7 @@
 // Package api speaks HTTP: it decodes requests into the nouns of package catalog, asks
 // the store or a pure function, and encodes what comes back.
 //
-// The wire types in wire.gen.go and the strict server in server.gen.go are generated from the contract
+// The wire types in wire.gen.go, the routes in server.gen.go and the strict server in strict.gen.go are generated from the contract
 // in package openapi. A request goes through these files in this order:
 //
 //	server.go     routes

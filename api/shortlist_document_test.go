@@ -22,6 +22,7 @@ import (
 	"sabinbook/internal/bands"
 	"sabinbook/internal/catalogtest"
 	"sabinbook/internal/money"
+	"sabinbook/internal/ranking"
 	"sabinbook/seed"
 	"sabinbook/store/storetest"
 )
@@ -313,7 +314,7 @@ func sealed(t testing.TB, file []byte) api.ShortlistVerdict {
 
 // A document of another version of the model is worked out all the same, and the verdict says so.
 func TestAnotherModelVersion(t *testing.T) {
-	file := bytes.ReplaceAll(documents(t)[0], []byte(`"model_version":"4"`), []byte(`"model_version":"3"`))
+	file := bytes.ReplaceAll(documents(t)[0], []byte(`"model_version":"`+ranking.ModelVersion+`"`), []byte(`"model_version":"3"`))
 	v := sealed(t, file)
 	if v.Verdict != api.VerdictEqual || v.ModelStated != "3" || !strings.Contains(v.Text, "version 3") {
 		t.Errorf("%+v", v)

@@ -13,7 +13,7 @@ import (
 )
 
 // nounsOf are the names of the goods in a batch, in their order.
-var nounsOf = []string{"source", "fill", "absorption_test", "fabric", "part", "ready_made_panel", "design", "room", "supplier", "offer"}
+var nounsOf = []string{"source", "fill", "absorption_test", "fabric", "part", "ready_made_panel", "design", "room", "supplier", "exchange_rate", "offer"}
 
 // batchOf is a batch of all goods, behind the source that they name. A test has its fill beside it.
 func batchOf(t *testing.T) string {

@@ -13,6 +13,7 @@ import (
 )
 
 //go:generate go tool -modfile=../internal/tools/go.mod oapi-codegen -config server.gen.yaml openapi.yaml
+//go:generate go tool -modfile=../internal/tools/go.mod oapi-codegen -config strict.gen.yaml openapi.yaml
 //go:generate go tool -modfile=../internal/tools/go.mod oapi-codegen -config wire.gen.yaml openapi.yaml
 //go:generate go tool -modfile=../internal/tools/go.mod oapi-codegen -config models.gen.yaml openapi.yaml
 //go:generate go tool -modfile=../internal/tools/go.mod oapi-codegen -config client.gen.yaml openapi.yaml

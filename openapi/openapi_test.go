@@ -315,7 +315,7 @@ func TestGeneratedCodeIsCurrent(t *testing.T) {
 	if testing.Short() {
 		t.Skip("builds the generator")
 	}
-	for config, file := range map[string]string{"server.gen.yaml": "../api/server.gen.go", "wire.gen.yaml": "../api/wire.gen.go", "models.gen.yaml": "../api/client/models.gen.go",
+	for config, file := range map[string]string{"server.gen.yaml": "../api/server.gen.go", "strict.gen.yaml": "../api/strict.gen.go", "wire.gen.yaml": "../api/wire.gen.go", "models.gen.yaml": "../api/client/models.gen.go",
 		"client.gen.yaml": "../api/client/client.gen.go", "answers.gen.yaml": "../api/client/answers.gen.go"} {
 		// The output that the configuration names goes before a flag, so a copy names another.
 		fresh := filepath.Join(t.TempDir(), "fresh.go")
