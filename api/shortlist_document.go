@@ -189,7 +189,11 @@ func digestOf(members map[string]json.RawMessage) (string, error) {
 
 // encodeCut writes the records of a snapshot in the form of their routes.
 func encodeCut(s catalog.Snapshot) ShortlistCatalog {
-	return ShortlistCatalog{Revision: s.Revision, Sources: everyOf(s.Sources, encodeSource), Fills: everyOf(s.Fills, encodeFill), AbsorptionTests: everyOf(s.Tests, encodeTest),
+	var rates *[]ExchangeRate
+	if len(s.Rates) > 0 {
+		rates = place(everyOf(s.Rates, encodeRate))
+	}
+	return ShortlistCatalog{Revision: s.Revision, ExchangeRates: rates, Sources: everyOf(s.Sources, encodeSource), Fills: everyOf(s.Fills, encodeFill), AbsorptionTests: everyOf(s.Tests, encodeTest),
 		Fabrics: everyOf(s.Fabrics, encodeFabric), Parts: everyOf(s.Parts, encodePart), Suppliers: everyOf(s.Suppliers, encodeSupplier), Offers: everyOf(s.Offers, encodeOffer),
 		Prices: everyOf(s.Prices, encodePrice)}
 }
@@ -254,6 +258,11 @@ func decodeCut(w ShortlistCatalog, day catalog.Date) (catalog.Snapshot, error) {
 			r.ID, r.OfferID, r.Created, r.CreatedBy = m.ID, catalog.ID(orZero(w.OfferID)), m.Created, m.CreatedBy
 			return r
 		}, func(r catalog.Price) error { return r.Validate(day) }, func(r catalog.Price) catalog.Meta { return catalog.Meta{ID: r.ID, Slug: catalog.Slug(r.ID)} }),
+		Rates: stored(v, "exchange_rates", orZero(w.ExchangeRates), func(v *catalog.Faults, w ExchangeRate) catalog.ExchangeRate {
+			r := decodeRate(v, w)
+			storedMeta(v, &r.Meta, readOnlyMembers{w.ID, w.CreateTime, w.UpdateTime, w.UpdatedBy, w.CreatedBy, w.Revision})
+			return r
+		}, func(r catalog.ExchangeRate) error { return r.Validate(day) }, func(r catalog.ExchangeRate) catalog.Meta { return r.Meta }),
 	}
 	s.Sort()
 	return s, v.Err()

@@ -4951,6 +4951,9 @@ type ShortlistCatalog struct {
 	// AbsorptionTests All tests of the fills of the options.
 	AbsorptionTests []AbsorptionTest `json:"absorption_tests"`
 
+	// ExchangeRates Where prices are converted, the rates that are used for it; absent without any.
+	ExchangeRates *[]ExchangeRate `json:"exchange_rates,omitempty"`
+
 	// Fabrics Fabrics of the options and those that the question names.
 	Fabrics []Fabric `json:"fabrics"`
 

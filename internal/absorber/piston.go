@@ -5,8 +5,6 @@ import (
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/stat"
-
 	"sabinbook/internal/units"
 )
 
@@ -201,9 +199,9 @@ func (p Piston) variance(f found, spread float64) float64 {
 // mass, pooled over the masses, and by how many the runs exceed the masses.
 func scatter(runs []Run) (share float64, repeats int) {
 	for _, times := range byMass(runs) {
-		mean := stat.Mean(times.seconds, nil)
+		usual := mean(times.seconds, nil)
 		for _, t := range times.seconds {
-			share += (t/mean - 1) * (t/mean - 1)
+			share += (t/usual - 1) * (t/usual - 1)
 		}
 		repeats += len(times.seconds) - 1
 	}
@@ -248,7 +246,7 @@ func (p Piston) means(runs []Run) []meanRun {
 	for _, r := range byMass(runs) {
 		all = append(all, meanRun{
 			pressure: float64(r.mass) * gravity / float64(p.PistonArea),
-			velocity: p.Volume / (float64(p.SampleArea) * stat.Mean(r.seconds, nil)),
+			velocity: p.Volume / (float64(p.SampleArea) * mean(r.seconds, nil)),
 			runs:     float64(len(r.seconds)),
 		})
 	}
@@ -266,13 +264,13 @@ func (p Piston) rig() (a, b float64) {
 		u, dp, weight = append(u, m.velocity), append(dp, m.pressure), append(weight, m.runs)
 	}
 	if len(means) > 1 {
-		a, b = stat.LinearRegression(u, dp, weight, false)
+		a, b = lineThrough(u, dp, weight)
 		if !(b >= 0 && b <= math.MaxFloat64) {
-			return stat.Mean(dp, weight), 0
+			return mean(dp, weight), 0
 		}
 	}
 	if len(means) == 1 || a < 0 {
-		return stat.LinearRegression(u, dp, weight, true)
+		return 0, slopeThrough(u, dp, weight)
 	}
 	return a, b
 }
@@ -304,10 +302,10 @@ func (p Piston) find() found {
 			f.lossShare, f.pressure = loss/m.pressure, m.pressure
 		}
 	}
-	f.slow, f.fast, f.reading = r[0], r[len(r)-1], stat.Mean(reading, weight)
-	level, slope, parameters := stat.Mean(r, weight), 0.0, 1
+	f.slow, f.fast, f.reading = r[0], r[len(r)-1], mean(reading, weight)
+	level, slope, parameters := mean(r, weight), 0.0, 1
 	if f.masses > 1 {
-		if l, s := stat.LinearRegression(u, r, weight, false); s > 0 && s <= math.MaxFloat64 {
+		if l, s := lineThrough(u, r, weight); s > 0 && s <= math.MaxFloat64 {
 			level, slope, parameters = l, s, 2
 		}
 	}

@@ -88,6 +88,11 @@ func (e Exchange) Of(c money.Currency) (ExchangeRate, bool) {
 	return r, there
 }
 
+// Uses reports whether amounts of some currency are converted by the rate.
+func (e Exchange) Uses(r ExchangeRate) bool {
+	return e.rates[r.From].ID == r.ID || e.rates[r.To].ID == r.ID
+}
+
 // Convert returns an amount in the currency of the exchange, rounded once to its minor unit. It is
 // false where no rate does it, or where the result cannot be told: see money.Rate.Convert.
 func (e Exchange) Convert(a money.Amount) (money.Amount, bool) {

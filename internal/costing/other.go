@@ -8,16 +8,17 @@ import (
 	"sabinbook/internal/cutting"
 )
 
-// With returns the market in which an offer that has a price has another one. What does not depend on
+// With returns the market in which an offer that has a price was seen at another one. What does not depend on
 // it is shared with m, so that many prices of one offer can be asked about.
 func (m *Market) With(price catalog.Price) *Market {
-	out := &Market{terms: m.terms, suppliers: m.suppliers, buyers: m.buyers, quotes: maps.Clone(m.quotes), parts: m.parts, stock: m.stock, known: map[ask]*supply{}, battPlans: map[battKey]*cutting.BattPlan{}}
+	out := &Market{terms: m.terms, exchange: m.exchange, suppliers: m.suppliers, buyers: m.buyers, fees: m.fees, quotes: maps.Clone(m.quotes), parts: m.parts, stock: m.stock, known: map[ask]*supply{}, battPlans: map[battKey]*cutting.BattPlan{}}
 	var sold item
 	for key, list := range m.quotes {
 		if i := slices.IndexFunc(list, func(q *quote) bool { return q.offer.ID == price.OfferID && q.reason == "" }); i >= 0 {
 			sold = key
 			other := *list[i]
-			other.price = price
+			other.seen = price
+			other.price, other.conversion, other.reason = m.convertedPrice(price)
 			list = slices.Clone(list)
 			list[i] = &other
 			out.quotes[key] = list

@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"sabinbook/internal/catalog"
+	"sabinbook/internal/costing"
 	"sabinbook/internal/needs"
 	"sabinbook/internal/ranking"
 )
@@ -16,6 +17,7 @@ import (
 //   - all frame timbers, and all parts of the roles that the options need: of all roles when
 //     there are candidates that the answer does not show,
 //   - all offers of these, and of each the one price of the day,
+//   - where prices are converted, the exchange rates that are used for it,
 //   - all suppliers: in how small a unit the search for the best plan counts depends on the fees of
 //     each, and with it how many nodes the answer tells,
 //   - all sources that any of them names.
@@ -63,6 +65,9 @@ func Cut(s catalog.Snapshot, answer ranking.Result) (catalog.Snapshot, error) {
 	}
 	current := catalog.CurrentPrices(s.Prices, brief.Terms.AsOf)
 	out.Prices = only(s.Prices, func(r catalog.Price) bool { return offers[r.OfferID] && current[r.OfferID].ID == r.ID })
+	if t := brief.Terms; t.Convert == costing.StoredRates {
+		out.Rates = only(s.Rates, catalog.ExchangeOn(s.Rates, t.Currency, t.AsOf, t.MaxRateAgeDays).Uses)
+	}
 	cited := sourcesOf(out)
 	out.Sources = only(s.Sources, func(r catalog.Source) bool { return cited[r.ID] })
 	return out, nil
@@ -148,6 +153,9 @@ func sourcesOf(s catalog.Snapshot) map[catalog.ID]bool {
 	}
 	for _, p := range s.Prices {
 		used[p.SourceID] = true
+	}
+	for _, r := range s.Rates {
+		used[r.SourceID] = true
 	}
 	return used
 }

@@ -34,6 +34,9 @@ func chosen(t interface{ Fatal(...any) }, s catalog.Snapshot, r *rand.Rand) (*ra
 	b.Order = []ranking.Order{ranking.ByAbsorptionPerCost, ranking.ByCost, ranking.ByAbsorption, ranking.ByBurden}[r.IntN(4)]
 	b.AirGaps = []units.Length{0, 50, 100}[:1+r.IntN(3)]
 	b.Terms.MaxAgeDays = []int{365, 0}[r.IntN(2)]
+	if r.IntN(2) == 0 {
+		b.Terms.Convert, b.Terms.MaxRateAgeDays = costing.StoredRates, []int{0, 400}[r.IntN(2)]
+	}
 	if r.IntN(3) == 0 {
 		b.Terms.Owned = []catalog.Role{catalog.Goggles}
 	}

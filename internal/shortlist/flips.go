@@ -104,10 +104,13 @@ func newProbe(s catalog.Snapshot, answer ranking.Result, race *ranking.Race, pri
 	if i := slices.IndexFunc(s.Suppliers, func(r catalog.Supplier) bool { return r.ID == p.offer.SupplierID }); i >= 0 {
 		if d := s.Suppliers[i].Delivery; d != nil && d.FreeFrom != nil {
 			p.waived = float64(d.Fee.Micro())
-			if d.FreeCoversWeight && !d.PerKg.IsZero() {
+			if d.FreeCoversWeight && !d.PerKg.IsZero() || d.Fee.Currency() != answer.Brief.Terms.Currency {
 				p.waived = math.Inf(1) // no bound is known: every price is asked about
 			}
 		}
+	}
+	if price.Amount.Currency() != answer.Brief.Terms.Currency {
+		p.waived = math.Inf(1) // each price is rounded as it is converted
 	}
 	lengths := map[any]bool{}
 	for _, o := range s.Offers {

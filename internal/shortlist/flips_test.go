@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"sabinbook/internal/catalog"
+	"sabinbook/internal/costing"
 	"sabinbook/internal/money"
 	"sabinbook/internal/ranking"
 	"sabinbook/internal/shortlist"
@@ -133,4 +134,43 @@ func TestFlipsEqualEveryCentAsked(t *testing.T) {
 		t.Errorf("%d found, %d with none", found, none)
 	}
 	t.Logf("%d found, %d with none, %d offers without a proof", found, none, inexact)
+}
+
+// At the price that it has every offer leaves the answer as it is, one whose price was seen in
+// another currency and is converted too.
+func TestRaceAtThePricesOfToday(t *testing.T) {
+	s := demo(t)
+	for i := range s.Prices {
+		if p := &s.Prices[i]; i%3 == 0 && len(p.Breaks) == 0 {
+			p.Amount = money.FromMicro(p.Amount.Micro()/2/10_000*10_000, "GBP")
+		}
+	}
+	s.Rates = []catalog.ExchangeRate{{Meta: catalog.Meta{ID: "rate_a"}, From: "GBP", To: "EUR", Rate: "1.25", Observed: day, SourceID: s.Sources[0].ID}}
+	b := ranking.StandardBrief(10, day, "EUR")
+	b.Draws.Count, b.Limit = 0, 5
+	b.Terms.Convert, b.Terms.MaxRateAgeDays = costing.StoredRates, 30
+	answer, err := ranking.Prepare(s, 2).Rank(b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	race, current, converted := ranking.NewRace(s, answer), catalog.CurrentPrices(s.Prices, day), 0
+	for _, o := range answer.Options {
+		for _, l := range o.Cost.Lines {
+			price, there := current[l.Offer.ID]
+			if !there {
+				continue
+			}
+			if price.Amount.Currency() != "EUR" {
+				converted++
+			}
+			for i, again := range race.With(price) {
+				if got, want := *again.Cost.Total, *answer.Options[i].Cost.Total; again.Key() != answer.Options[i].Key() || got.Cmp(want) != 0 {
+					t.Fatalf("%s at its price: %s for %s, want %s for %s", l.Offer.Slug, got, again.Key(), want, answer.Options[i].Key())
+				}
+			}
+		}
+	}
+	if converted == 0 {
+		t.Error("no price was converted")
+	}
 }
