@@ -62,7 +62,9 @@ func TestRepricingOfAShortlist(t *testing.T) {
 	if after := s.revision(); after != before {
 		t.Errorf("revision %d, then %d", before, after)
 	}
-	s.must(http.StatusNoContent, s.do(http.MethodDelete, "/v1/fabrics/muslin", nil, "If-Match", "*"))
+	for _, path := range []string{"/v1/offers/cloth-shop-muslin-500", "/v1/offers/fibre-barn-muslin-1000", "/v1/fabrics/muslin"} {
+		s.must(http.StatusNoContent, s.do(http.MethodDelete, path, nil, "If-Match", "*"))
+	}
 	if r := s.must(http.StatusConflict, s.do(http.MethodPost, "/v1/shortlists/brass/repricing", nil)); !strings.Contains(string(r.body), "stock_on_hand") {
 		t.Errorf("%s", r.body)
 	}
