@@ -283,6 +283,9 @@ type ServerInterface interface {
 	// CreateShortlist Keep options of a ranking.
 	// (POST /v1/shortlists)
 	CreateShortlist(ctx echo.Context, params CreateShortlistParams) error
+	// CompareShortlists Two documents of shortlists side by side.
+	// (POST /v1/shortlists/compare)
+	CompareShortlists(ctx echo.Context) error
 	// RepriceDocument What the options of a document cost today, and at which prices another one would be first.
 	// (POST /v1/shortlists/repricings)
 	RepriceDocument(ctx echo.Context) error
@@ -310,6 +313,9 @@ type ServerInterface interface {
 	// GetShortlistDocument The document of a shortlist, from which its answer can be proved.
 	// (GET /v1/shortlists/{id}/document)
 	GetShortlistDocument(ctx echo.Context, id ID, params GetShortlistDocumentParams) error
+	// RepriceShortlist What the options of a shortlist cost today, and at which prices another one would be first.
+	// (POST /v1/shortlists/{id}/repricing)
+	RepriceShortlist(ctx echo.Context, id ID) error
 	// RestoreShortlist Bring back a deleted shortlist.
 	// (POST /v1/shortlists/{id}/restore)
 	RestoreShortlist(ctx echo.Context, id ID, params RestoreShortlistParams) error
@@ -5886,6 +5892,15 @@ func (w *ServerInterfaceWrapper) CreateShortlist(ctx echo.Context) error {
 	return err
 }
 
+// CompareShortlists converts echo context to params.
+func (w *ServerInterfaceWrapper) CompareShortlists(ctx echo.Context) error {
+	var err error
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.CompareShortlists(ctx)
+	return err
+}
+
 // RepriceDocument converts echo context to params.
 func (w *ServerInterfaceWrapper) RepriceDocument(ctx echo.Context) error {
 	var err error
@@ -6247,6 +6262,22 @@ func (w *ServerInterfaceWrapper) GetShortlistDocument(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.GetShortlistDocument(ctx, id, params)
+	return err
+}
+
+// RepriceShortlist converts echo context to params.
+func (w *ServerInterfaceWrapper) RepriceShortlist(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.RepriceShortlist(ctx, id)
 	return err
 }
 
@@ -7591,6 +7622,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/shortlists/:id/comments", wrapper.CreateComment, options.OperationMiddlewares["createComment"]...)
 	router.DELETE(options.BaseURL+"/v1/shortlists/:id/comments/:comment", wrapper.DeleteComment, options.OperationMiddlewares["deleteComment"]...)
 	router.GET(options.BaseURL+"/v1/shortlists/:id/document", wrapper.GetShortlistDocument, options.OperationMiddlewares["getShortlistDocument"]...)
+	router.POST(options.BaseURL+"/v1/shortlists/:id/repricing", wrapper.RepriceShortlist, options.OperationMiddlewares["repriceShortlist"]...)
 	router.POST(options.BaseURL+"/v1/shortlists/:id/restore", wrapper.RestoreShortlist, options.OperationMiddlewares["restoreShortlist"]...)
 	router.GET(options.BaseURL+"/v1/shortlists/:id/share-links", wrapper.ListShareLinks, options.OperationMiddlewares["listShareLinks"]...)
 	router.POST(options.BaseURL+"/v1/shortlists/:id/share-links", wrapper.CreateShareLink, options.OperationMiddlewares["createShareLink"]...)
@@ -7598,6 +7630,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.DELETE(options.BaseURL+"/v1/shortlists/:id/vote", wrapper.WithdrawVote, options.OperationMiddlewares["withdrawVote"]...)
 	router.PUT(options.BaseURL+"/v1/shortlists/:id/vote", wrapper.PutVote, options.OperationMiddlewares["putVote"]...)
 	router.GET(options.BaseURL+"/v1/shortlists/:id/votes", wrapper.ListVotes, options.OperationMiddlewares["listVotes"]...)
+	router.POST(options.BaseURL+"/v1/shortlists/compare", wrapper.CompareShortlists, options.OperationMiddlewares["compareShortlists"]...)
 	router.POST(options.BaseURL+"/v1/shortlists/repricings", wrapper.RepriceDocument, options.OperationMiddlewares["repriceDocument"]...)
 	router.POST(options.BaseURL+"/v1/shortlists/verify", wrapper.VerifyShortlist, options.OperationMiddlewares["verifyShortlist"]...)
 	router.GET(options.BaseURL+"/v1/sources", wrapper.ListSources, options.OperationMiddlewares["listSources"]...)

@@ -16,7 +16,7 @@
 //	slots.go      how many questions are computed at once
 //	keys.go       what was asked before with the same key, answered again
 //	shortlists.go what was kept of a ranking; comments.go and sharelinks.go what hangs on it
-//	shortlist_document.go, shortlist_verify.go   documents that prove their answer
+//	shortlist_document.go, shortlist_verify.go   documents that prove their answer; shortlist_compare.go two side by side
 //	exchange.go   the whole catalog out and in
 //	batch.go      many questions, one a line, streamed
 //	dryrun.go     what becomes of the answer to a change that was only tried

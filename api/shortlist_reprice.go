@@ -6,6 +6,7 @@ import (
 	"runtime"
 	"strings"
 
+	"sabinbook/internal/catalog"
 	"sabinbook/internal/ranking"
 	"sabinbook/internal/shortlist"
 )
@@ -14,6 +15,28 @@ import (
 func (s *Server) RepriceDocument(ctx context.Context, _ RepriceDocumentRequestObject) (RepriceDocumentResponseObject, error) {
 	answer, err := s.reprice(ctx, callOf(ctx).text)
 	return RepriceDocument200JSONResponse{ShortlistRepricingAnswerJSONResponse{Body: answer}}, err
+}
+
+// RepriceShortlist answers POST /v1/shortlists/{id}/repricing.
+func (s *Server) RepriceShortlist(ctx context.Context, in RepriceShortlistRequestObject) (RepriceShortlistResponseObject, error) {
+	seen, err := s.seenShortlist(ctx, in.ID)
+	if err != nil {
+		return nil, err
+	}
+	l, frozen, err := s.store.FrozenShortlist(ctx, askerOf(ctx), string(seen.ID))
+	if err != nil {
+		return nil, err
+	}
+	file, err := documentOf(l, frozen)
+	if err != nil {
+		return nil, err
+	}
+	answer, err := s.reprice(ctx, file.text)
+	if faults, ok := asFaults(err); ok { // of what was kept, not of what was sent
+		err = &catalog.ConflictError{Field: strings.TrimPrefix(faults[0].pointer, "/"), Detail: "the kept question cannot be asked today: " + faults[0].detail,
+			Fix: "restore what it names, or keep a new shortlist"}
+	}
+	return RepriceShortlist200JSONResponse{ShortlistRepricingAnswerJSONResponse{Body: answer}}, err
 }
 
 // reprice asks the question of a document again of the catalog at the prices of today.

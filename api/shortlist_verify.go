@@ -44,14 +44,20 @@ func Verify(file []byte) (ShortlistVerdict, error) {
 		return ShortlistVerdict{}, err
 	}
 	verdict, err := c.verify(file)
-	if faults, ok := asFaults(err); ok {
-		unreadable := &UnreadableError{}
-		for _, f := range faults {
-			unreadable.Faults = append(unreadable.Faults, strings.TrimSpace(f.pointer+" "+f.detail))
-		}
-		return verdict, unreadable
+	return verdict, asUnreadable(err)
+}
+
+// asUnreadable is an error about a document for those who sent no request.
+func asUnreadable(err error) error {
+	faults, ok := asFaults(err)
+	if !ok {
+		return err
 	}
-	return verdict, err
+	out := &UnreadableError{}
+	for _, f := range faults {
+		out.Faults = append(out.Faults, strings.TrimSpace(f.pointer+" "+f.detail))
+	}
+	return out
 }
 
 // verify is Verify with the errors of requests.

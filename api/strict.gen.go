@@ -574,6 +574,15 @@ type SharedDocumentJSONResponse struct {
 	Headers SharedDocumentResponseHeaders
 }
 
+type ShortlistComparisonAnswerResponseHeaders struct {
+	ETag *string
+}
+type ShortlistComparisonAnswerJSONResponse struct {
+	Body ShortlistComparison
+
+	Headers ShortlistComparisonAnswerResponseHeaders
+}
+
 type ShortlistCreatedResponseHeaders struct {
 	ETag     string
 	Location string
@@ -3116,6 +3125,33 @@ func (response CreateShortlist201JSONResponse) VisitCreateShortlistResponse(w ht
 	return err
 }
 
+type CompareShortlistsRequestObject struct {
+	Body *CompareShortlistsJSONRequestBody
+}
+
+type CompareShortlistsResponseObject interface {
+	VisitCompareShortlistsResponse(w http.ResponseWriter) error
+}
+
+type CompareShortlists200JSONResponse struct {
+	ShortlistComparisonAnswerJSONResponse
+}
+
+func (response CompareShortlists200JSONResponse) VisitCompareShortlistsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type RepriceDocumentRequestObject struct {
 	Body *RepriceDocumentJSONRequestBody
 }
@@ -3345,6 +3381,33 @@ func (response GetShortlistDocument200JSONResponse) VisitGetShortlistDocumentRes
 	}
 	if response.Headers.ReprDigest != nil {
 		w.Header().Set("Repr-Digest", fmt.Sprint(*response.Headers.ReprDigest))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type RepriceShortlistRequestObject struct {
+	ID ID `json:"id"`
+}
+
+type RepriceShortlistResponseObject interface {
+	VisitRepriceShortlistResponse(w http.ResponseWriter) error
+}
+
+type RepriceShortlist200JSONResponse struct {
+	ShortlistRepricingAnswerJSONResponse
+}
+
+func (response RepriceShortlist200JSONResponse) VisitRepriceShortlistResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
 	}
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
@@ -4303,6 +4366,9 @@ type StrictServerInterface interface {
 	// CreateShortlist Keep options of a ranking.
 	// (POST /v1/shortlists)
 	CreateShortlist(ctx context.Context, request CreateShortlistRequestObject) (CreateShortlistResponseObject, error)
+	// CompareShortlists Two documents of shortlists side by side.
+	// (POST /v1/shortlists/compare)
+	CompareShortlists(ctx context.Context, request CompareShortlistsRequestObject) (CompareShortlistsResponseObject, error)
 	// RepriceDocument What the options of a document cost today, and at which prices another one would be first.
 	// (POST /v1/shortlists/repricings)
 	RepriceDocument(ctx context.Context, request RepriceDocumentRequestObject) (RepriceDocumentResponseObject, error)
@@ -4330,6 +4396,9 @@ type StrictServerInterface interface {
 	// GetShortlistDocument The document of a shortlist, from which its answer can be proved.
 	// (GET /v1/shortlists/{id}/document)
 	GetShortlistDocument(ctx context.Context, request GetShortlistDocumentRequestObject) (GetShortlistDocumentResponseObject, error)
+	// RepriceShortlist What the options of a shortlist cost today, and at which prices another one would be first.
+	// (POST /v1/shortlists/{id}/repricing)
+	RepriceShortlist(ctx context.Context, request RepriceShortlistRequestObject) (RepriceShortlistResponseObject, error)
 	// RestoreShortlist Bring back a deleted shortlist.
 	// (POST /v1/shortlists/{id}/restore)
 	RestoreShortlist(ctx context.Context, request RestoreShortlistRequestObject) (RestoreShortlistResponseObject, error)
@@ -7610,6 +7679,52 @@ func (sh *strictHandler) CreateShortlist(ctx echo.Context, params CreateShortlis
 	return nil
 }
 
+// CompareShortlists operation middleware
+func (sh *strictHandler) CompareShortlists(ctx echo.Context) error {
+	var request CompareShortlistsRequestObject
+
+	var body CompareShortlistsJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.CompareShortlists(ctx.Request().Context(), request.(CompareShortlistsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "CompareShortlists")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(CompareShortlistsResponseObject); ok {
+		return validResponse.VisitCompareShortlistsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
 // RepriceDocument operation middleware
 func (sh *strictHandler) RepriceDocument(ctx echo.Context) error {
 	var request RepriceDocumentRequestObject
@@ -7925,6 +8040,31 @@ func (sh *strictHandler) GetShortlistDocument(ctx echo.Context, id ID, params Ge
 		return err
 	} else if validResponse, ok := response.(GetShortlistDocumentResponseObject); ok {
 		return validResponse.VisitGetShortlistDocumentResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// RepriceShortlist operation middleware
+func (sh *strictHandler) RepriceShortlist(ctx echo.Context, id ID) error {
+	var request RepriceShortlistRequestObject
+
+	request.ID = id
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.RepriceShortlist(ctx.Request().Context(), request.(RepriceShortlistRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "RepriceShortlist")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(RepriceShortlistResponseObject); ok {
+		return validResponse.VisitRepriceShortlistResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

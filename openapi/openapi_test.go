@@ -231,7 +231,7 @@ var units = []string{"_mm", "_m", "_m2", "_m3", "_kg", "_um", "_hz", "_pa", "_kp
 
 // dimensionless are the numbers without a unit, or with the unit in a member beside them. The
 // members of Figure take the unit of the member that holds the figure.
-var dimensionless = []string{"value", "low", "high", "borate_fraction", "revision", "record_revision", "current_revision", "status", "row", "limit",
+var dimensionless = []string{"value", "low", "high", "borate_fraction", "revision", "record_revision", "current_revision", "revision_first", "revision_second", "status", "row", "limit",
 	"flame_spread_index", "smoke_developed_index", "catalog_revision", "place", "count", "index", "alpha", "ranked_alpha", "weighted_alpha",
 	"fabric_effect", "shift", "unfavourable_sum", "nrc", "saa", "alpha_w", "needed_quantity", "pack_quantity", "leftover_quantity", "lacking_quantity", "listener_index", "seed", "tie_group", "best_share", "place_low", "place_high", "share", "place_then", "place_now",
 	"low_alpha", "high_alpha", "layer_index", "line_index", "open_area_fraction", "porosity_fraction", "tortuosity", "flow", "second_flow", "change",

@@ -1110,6 +1110,28 @@ type ClientWithResponsesInterface interface {
 	// Corresponds with POST /v1/shortlists (the `CreateShortlist` operationId).
 	CreateShortlistWithResponse(ctx context.Context, params *CreateShortlistParams, body CreateShortlistJSONRequestBody, reqEditors ...RequestEditorFn) (*CreateShortlistResponse, error)
 
+	// CompareShortlistsWithBodyWithResponse Two documents of shortlists side by side.
+	//
+	// The body holds two documents, each of at most 8 MiB: of two shortlists, or of one at two dates. Options are aligned, and the figures,
+	// inputs, prices and records that differ are told as the documents state them. Both digests are checked and told, not required;
+	// nothing of this catalog is looked at, and nothing is stored.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/shortlists/compare (the `CompareShortlists` operationId).
+	CompareShortlistsWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CompareShortlistsResponse, error)
+
+	// CompareShortlistsWithResponse Two documents of shortlists side by side.
+	//
+	// The body holds two documents, each of at most 8 MiB: of two shortlists, or of one at two dates. Options are aligned, and the figures,
+	// inputs, prices and records that differ are told as the documents state them. Both digests are checked and told, not required;
+	// nothing of this catalog is looked at, and nothing is stored.
+	//
+	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/shortlists/compare (the `CompareShortlists` operationId).
+	CompareShortlistsWithResponse(ctx context.Context, body CompareShortlistsJSONRequestBody, reqEditors ...RequestEditorFn) (*CompareShortlistsResponse, error)
+
 	// RepriceDocumentWithBodyWithResponse What the options of a document cost today, and at which prices another one would be first.
 	//
 	// The body is a document of a shortlist, of at most 8 MiB. Its question is asked again of this catalog at the prices of today;
@@ -1228,6 +1250,16 @@ type ClientWithResponsesInterface interface {
 	//
 	// Corresponds with GET /v1/shortlists/{id}/document (the `GetShortlistDocument` operationId).
 	GetShortlistDocumentWithResponse(ctx context.Context, id ID, params *GetShortlistDocumentParams, reqEditors ...RequestEditorFn) (*GetShortlistDocumentResponse, error)
+
+	// RepriceShortlistWithResponse What the options of a shortlist cost today, and at which prices another one would be first.
+	//
+	// Asks the question of the kept document again of this catalog at the prices of today; nothing is stored. A question that names a
+	// record which is not there any more is refused with 409.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with POST /v1/shortlists/{id}/repricing (the `RepriceShortlist` operationId).
+	RepriceShortlistWithResponse(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*RepriceShortlistResponse, error)
 
 	// RestoreShortlistWithResponse Bring back a deleted shortlist.
 	//
@@ -5970,6 +6002,54 @@ func (r CreateShortlistResponse) ContentType() string {
 	return ""
 }
 
+type CompareShortlistsResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *ShortlistComparisonAnswer
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r CompareShortlistsResponse) GetJSON200() *ShortlistComparisonAnswer {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r CompareShortlistsResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r CompareShortlistsResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r CompareShortlistsResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r CompareShortlistsResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r CompareShortlistsResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
 type RepriceDocumentResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -6382,6 +6462,54 @@ func (r GetShortlistDocumentResponse) StatusCode() int {
 
 // ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
 func (r GetShortlistDocumentResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type RepriceShortlistResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *ShortlistRepricingAnswer
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r RepriceShortlistResponse) GetJSON200() *ShortlistRepricingAnswer {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r RepriceShortlistResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r RepriceShortlistResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r RepriceShortlistResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r RepriceShortlistResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r RepriceShortlistResponse) ContentType() string {
 	if r.HTTPResponse != nil {
 		return r.HTTPResponse.Header.Get("Content-Type")
 	}
@@ -9521,6 +9649,40 @@ func (c *ClientWithResponses) CreateShortlistWithResponse(ctx context.Context, p
 	return ParseCreateShortlistResponse(rsp)
 }
 
+// CompareShortlistsWithBodyWithResponse Two documents of shortlists side by side.
+//
+// The body holds two documents, each of at most 8 MiB: of two shortlists, or of one at two dates. Options are aligned, and the figures,
+// inputs, prices and records that differ are told as the documents state them. Both digests are checked and told, not required;
+// nothing of this catalog is looked at, and nothing is stored.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/shortlists/compare (the `CompareShortlists` operationId).
+func (c *ClientWithResponses) CompareShortlistsWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CompareShortlistsResponse, error) {
+	rsp, err := c.CompareShortlistsWithBody(ctx, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseCompareShortlistsResponse(rsp)
+}
+
+// CompareShortlistsWithResponse Two documents of shortlists side by side.
+//
+// The body holds two documents, each of at most 8 MiB: of two shortlists, or of one at two dates. Options are aligned, and the figures,
+// inputs, prices and records that differ are told as the documents state them. Both digests are checked and told, not required;
+// nothing of this catalog is looked at, and nothing is stored.
+//
+// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/shortlists/compare (the `CompareShortlists` operationId).
+func (c *ClientWithResponses) CompareShortlistsWithResponse(ctx context.Context, body CompareShortlistsJSONRequestBody, reqEditors ...RequestEditorFn) (*CompareShortlistsResponse, error) {
+	rsp, err := c.CompareShortlists(ctx, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseCompareShortlistsResponse(rsp)
+}
+
 // RepriceDocumentWithBodyWithResponse What the options of a document cost today, and at which prices another one would be first.
 //
 // The body is a document of a shortlist, of at most 8 MiB. Its question is asked again of this catalog at the prices of today;
@@ -9716,6 +9878,22 @@ func (c *ClientWithResponses) GetShortlistDocumentWithResponse(ctx context.Conte
 		return nil, err
 	}
 	return ParseGetShortlistDocumentResponse(rsp)
+}
+
+// RepriceShortlistWithResponse What the options of a shortlist cost today, and at which prices another one would be first.
+//
+// Asks the question of the kept document again of this catalog at the prices of today; nothing is stored. A question that names a
+// record which is not there any more is refused with 409.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with POST /v1/shortlists/{id}/repricing (the `RepriceShortlist` operationId).
+func (c *ClientWithResponses) RepriceShortlistWithResponse(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*RepriceShortlistResponse, error) {
+	rsp, err := c.RepriceShortlist(ctx, id, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseRepriceShortlistResponse(rsp)
 }
 
 // RestoreShortlistWithResponse Bring back a deleted shortlist.
@@ -13369,6 +13547,39 @@ func ParseCreateShortlistResponse(rsp *http.Response) (*CreateShortlistResponse,
 	return response, nil
 }
 
+// ParseCompareShortlistsResponse parses an HTTP response from a CompareShortlistsWithResponse call
+func ParseCompareShortlistsResponse(rsp *http.Response) (*CompareShortlistsResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &CompareShortlistsResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest ShortlistComparisonAnswer
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
 // ParseRepriceDocumentResponse parses an HTTP response from a RepriceDocumentWithResponse call
 func ParseRepriceDocumentResponse(rsp *http.Response) (*RepriceDocumentResponse, error) {
 	bodyBytes, err := io.ReadAll(rsp.Body)
@@ -13654,6 +13865,39 @@ func ParseGetShortlistDocumentResponse(rsp *http.Response) (*GetShortlistDocumen
 
 	case rsp.StatusCode == 304:
 		break // No content-type
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseRepriceShortlistResponse parses an HTTP response from a RepriceShortlistWithResponse call
+func ParseRepriceShortlistResponse(rsp *http.Response) (*RepriceShortlistResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &RepriceShortlistResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest ShortlistRepricingAnswer
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
 
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
 		var dest OtherProblem

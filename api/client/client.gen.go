@@ -1052,6 +1052,28 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/shortlists (the `CreateShortlist` operationId).
 	CreateShortlist(ctx context.Context, params *CreateShortlistParams, body CreateShortlistJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// CompareShortlistsWithBody Two documents of shortlists side by side.
+	//
+	// The body holds two documents, each of at most 8 MiB: of two shortlists, or of one at two dates. Options are aligned, and the figures,
+	// inputs, prices and records that differ are told as the documents state them. Both digests are checked and told, not required;
+	// nothing of this catalog is looked at, and nothing is stored.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with POST /v1/shortlists/compare (the `CompareShortlists` operationId).
+	CompareShortlistsWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// CompareShortlists Two documents of shortlists side by side.
+	//
+	// The body holds two documents, each of at most 8 MiB: of two shortlists, or of one at two dates. Options are aligned, and the figures,
+	// inputs, prices and records that differ are told as the documents state them. Both digests are checked and told, not required;
+	// nothing of this catalog is looked at, and nothing is stored.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with POST /v1/shortlists/compare (the `CompareShortlists` operationId).
+	CompareShortlists(ctx context.Context, body CompareShortlistsJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// RepriceDocumentWithBody What the options of a document cost today, and at which prices another one would be first.
 	//
 	// The body is a document of a shortlist, of at most 8 MiB. Its question is asked again of this catalog at the prices of today;
@@ -1160,6 +1182,14 @@ type ClientInterface interface {
 	//
 	// Corresponds with GET /v1/shortlists/{id}/document (the `GetShortlistDocument` operationId).
 	GetShortlistDocument(ctx context.Context, id ID, params *GetShortlistDocumentParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// RepriceShortlist What the options of a shortlist cost today, and at which prices another one would be first.
+	//
+	// Asks the question of the kept document again of this catalog at the prices of today; nothing is stored. A question that names a
+	// record which is not there any more is refused with 409.
+	//
+	// Corresponds with POST /v1/shortlists/{id}/repricing (the `RepriceShortlist` operationId).
+	RepriceShortlist(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// RestoreShortlist Bring back a deleted shortlist.
 	//
@@ -3692,6 +3722,48 @@ func (c *Client) CreateShortlist(ctx context.Context, params *CreateShortlistPar
 	return c.Client.Do(req)
 }
 
+// CompareShortlistsWithBody Two documents of shortlists side by side.
+//
+// The body holds two documents, each of at most 8 MiB: of two shortlists, or of one at two dates. Options are aligned, and the figures,
+// inputs, prices and records that differ are told as the documents state them. Both digests are checked and told, not required;
+// nothing of this catalog is looked at, and nothing is stored.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with POST /v1/shortlists/compare (the `CompareShortlists` operationId).
+func (c *Client) CompareShortlistsWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCompareShortlistsRequestWithBody(c.Server, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// CompareShortlists Two documents of shortlists side by side.
+//
+// The body holds two documents, each of at most 8 MiB: of two shortlists, or of one at two dates. Options are aligned, and the figures,
+// inputs, prices and records that differ are told as the documents state them. Both digests are checked and told, not required;
+// nothing of this catalog is looked at, and nothing is stored.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with POST /v1/shortlists/compare (the `CompareShortlists` operationId).
+func (c *Client) CompareShortlists(ctx context.Context, body CompareShortlistsJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewCompareShortlistsRequest(c.Server, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
 // RepriceDocumentWithBody What the options of a document cost today, and at which prices another one would be first.
 //
 // The body is a document of a shortlist, of at most 8 MiB. Its question is asked again of this catalog at the prices of today;
@@ -3921,6 +3993,24 @@ func (c *Client) DeleteComment(ctx context.Context, id ID, comment string, param
 // Corresponds with GET /v1/shortlists/{id}/document (the `GetShortlistDocument` operationId).
 func (c *Client) GetShortlistDocument(ctx context.Context, id ID, params *GetShortlistDocumentParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewGetShortlistDocumentRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// RepriceShortlist What the options of a shortlist cost today, and at which prices another one would be first.
+//
+// Asks the question of the kept document again of this catalog at the prices of today; nothing is stored. A question that names a
+// record which is not there any more is refused with 409.
+//
+// Corresponds with POST /v1/shortlists/{id}/repricing (the `RepriceShortlist` operationId).
+func (c *Client) RepriceShortlist(ctx context.Context, id ID, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewRepriceShortlistRequest(c.Server, id)
 	if err != nil {
 		return nil, err
 	}
@@ -14095,6 +14185,46 @@ func NewCreateShortlistRequestWithBody(server string, params *CreateShortlistPar
 	return req, nil
 }
 
+// NewCompareShortlistsRequest calls the generic CompareShortlists builder with application/json body
+func NewCompareShortlistsRequest(server string, body CompareShortlistsJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewCompareShortlistsRequestWithBody(server, "application/json", bodyReader)
+}
+
+// NewCompareShortlistsRequestWithBody constructs an http.Request for the CompareShortlists method, with any body, and a specified content type
+func NewCompareShortlistsRequestWithBody(server string, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/shortlists/compare")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	return req, nil
+}
+
 // NewRepriceDocumentRequest calls the generic RepriceDocument builder with application/json body
 func NewRepriceDocumentRequest(server string, body RepriceDocumentJSONRequestBody) (*http.Request, error) {
 	var bodyReader io.Reader
@@ -14797,6 +14927,40 @@ func NewGetShortlistDocumentRequest(server string, id ID, params *GetShortlistDo
 			req.Header.Set("If-None-Match", headerParam0)
 		}
 
+	}
+
+	return req, nil
+}
+
+// NewRepriceShortlistRequest constructs an http.Request for the RepriceShortlist method
+func NewRepriceShortlistRequest(server string, id ID) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: ""})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/shortlists/%s/repricing", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodPost, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
 	}
 
 	return req, nil

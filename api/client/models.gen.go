@@ -1138,6 +1138,123 @@ type CommentList struct {
 	TotalCount *int64 `json:"total_count,omitempty"`
 }
 
+// ComparedOption An option that both documents hold.
+type ComparedOption struct {
+	// Figures What people compare, where it differs: place and tie, cost, absorption, ratings, minutes, mass, depth, the room. Pointers lead into the option.
+	Figures []ComparedValue `json:"figures"`
+
+	// KeyFirst Its key in the first.
+	KeyFirst string `json:"key_first"`
+
+	// KeySecond Its key in the second, which is another one where a slug has changed.
+	KeySecond string `json:"key_second"`
+
+	// Others Pointers into the option to the first hundred of that.
+	Others []string `json:"others"`
+
+	// OthersCount How much else differs in the option.
+	OthersCount int64 `json:"others_count"`
+}
+
+// ComparedPrice The price of one pack in two documents, as listed.
+type ComparedPrice struct {
+	// Bought Whether an option of either document buys it.
+	Bought bool `json:"bought"`
+
+	// Change An exact amount of one currency that may be below nothing.
+	Change *MoneyDifference `json:"change,omitempty"`
+
+	// Offer A stored record.
+	Offer RecordRef `json:"offer"`
+
+	// Others Pointers to the members of the price that differ otherwise, such as prices for more packs or the tax.
+	Others []string `json:"others"`
+
+	// PriceFirst An exact amount of one currency.
+	PriceFirst *Money `json:"price_first,omitempty"`
+
+	// PriceSecond An exact amount of one currency.
+	PriceSecond *Money `json:"price_second,omitempty"`
+
+	// SeenFirstDate Day on which the first was seen; left out with it where the first document has no price of the offer.
+	SeenFirstDate *string `json:"seen_first_date,omitempty"`
+
+	// SeenSecondDate Day on which the second was seen; left out with it where the second document has no price of the offer.
+	SeenSecondDate *string `json:"seen_second_date,omitempty"`
+}
+
+// ComparedRecord A record that differs in two documents.
+type ComparedRecord struct {
+	// Members Pointers to its members that differ, where both hold it.
+	Members []string `json:"members"`
+
+	// Noun source, fill, absorption_test, fabric, part, supplier or offer.
+	Noun string `json:"noun"`
+
+	// Record A stored record.
+	Record RecordRef `json:"record"`
+
+	// RevisionFirst Its revision in the first; left out where that does not hold it.
+	RevisionFirst *int64 `json:"revision_first,omitempty"`
+
+	// RevisionSecond Its revision in the second; left out where that does not hold it.
+	RevisionSecond *int64 `json:"revision_second,omitempty"`
+}
+
+// ComparedShortlist Which document was compared.
+type ComparedShortlist struct {
+	// AsOfDate Day of the prices.
+	AsOfDate *string `json:"as_of_date,omitempty"`
+
+	// CatalogRevision Revision of the catalog that was asked.
+	CatalogRevision int64 `json:"catalog_revision"`
+
+	// DigestComputed Of the document as it is.
+	DigestComputed string `json:"digest_computed"`
+
+	// DigestEqual false when something was changed after the document was written.
+	DigestEqual bool `json:"digest_equal"`
+
+	// DigestStated As the document says.
+	DigestStated string `json:"digest_stated"`
+
+	// ID Id of the shortlist.
+	ID string `json:"id"`
+
+	// KeptTime When the options were kept, RFC 3339 in UTC with milliseconds.
+	KeptTime string `json:"kept_time"`
+
+	// ModelVersion Version of the computation. Where the two are not the same, that may explain differences.
+	ModelVersion string `json:"model_version"`
+
+	// Name Its title then.
+	Name string `json:"name"`
+
+	// OptionsCount Options in its answer.
+	OptionsCount int64 `json:"options_count"`
+
+	// Slug Its slug when the document was written.
+	Slug string `json:"slug"`
+
+	// Status open, decided or built, then.
+	Status string `json:"status"`
+}
+
+// ComparedValue A value that two documents state differently.
+type ComparedValue struct {
+	// Change How much more the second is, of two numbers or of two amounts of one currency.
+	Change *float64 `json:"change,omitempty"`
+
+	// First The value in the first as JSON, at most 300 characters of it; left out where there is none.
+	First *string `json:"first,omitempty"`
+
+	// Pointer JSON pointer.
+	Pointer string `json:"pointer"`
+
+	// Second The value in the second; left out where there is none.
+	Second *string `json:"second,omitempty"`
+}
+
 // Conversion By which exchange rate a price, or the fees and thresholds of a supplier, came into the currency of the question.
 type Conversion struct {
 	// FromCurrency Of the rate as it is stored.
@@ -2658,6 +2775,30 @@ type Likely struct {
 
 	// TieGroup Options of one group are not told apart: each beats the first of the group in at least one of ten draws.
 	TieGroup int64 `json:"tie_group"`
+}
+
+// LoneOption An option that only one of two documents holds.
+type LoneOption struct {
+	// AreaM2 Absorption area of all panels, weighted by the purpose.
+	AreaM2 float64 `json:"area_m2"`
+
+	// Fabric A stored record.
+	Fabric RecordRef `json:"fabric"`
+
+	// Fill A stored record.
+	Fill RecordRef `json:"fill"`
+
+	// Key Its key.
+	Key string `json:"key"`
+
+	// PerPanel An exact amount of one currency.
+	PerPanel *Money `json:"per_panel,omitempty"`
+
+	// Place Its place there; left out without a full price.
+	Place *int64 `json:"place,omitempty"`
+
+	// Total An exact amount of one currency.
+	Total *Money `json:"total,omitempty"`
 }
 
 // MassLine One contribution to the mass of a panel.
@@ -4817,6 +4958,42 @@ type ShortlistCatalog struct {
 	Suppliers []Supplier `json:"suppliers"`
 }
 
+// ShortlistComparison Two documents of shortlists side by side, with the figures that they state; verifying says whether these follow from the records.
+type ShortlistComparison struct {
+	// Answer Pointers to the other members of the answer that differ: counts, notes, sources, what was left out.
+	Answer []string `json:"answer"`
+
+	// Equal Whether question, answer and records are the same. What is said of the shortlists, the versions and the revision of the catalog do not count.
+	Equal bool `json:"equal"`
+
+	// First Which document was compared.
+	First ComparedShortlist `json:"first"`
+
+	// OnlyFirst Options of the first alone.
+	OnlyFirst []LoneOption `json:"only_first"`
+
+	// OnlySecond Options of the second alone.
+	OnlySecond []LoneOption `json:"only_second"`
+
+	// Options Options of both, in the order of the first: the same fill and fabric by their ids, thickness, layers and asked gap; of the others those with the same key.
+	Options []ComparedOption `json:"options"`
+
+	// Prices Of the offers that both documents hold, those whose price differs; those that an option buys first.
+	Prices []ComparedPrice `json:"prices"`
+
+	// Question Inputs of the question that differ, with pointers into it. A list of the question is one value.
+	Question []ComparedValue `json:"question"`
+
+	// Records Records whose revision or members differ, and those that one document alone holds. Prices stand under prices.
+	Records []ComparedRecord `json:"records"`
+
+	// Second Which document was compared.
+	Second ComparedShortlist `json:"second"`
+
+	// Text The same in words.
+	Text string `json:"text"`
+}
+
 // ShortlistDocument A few options of a ranking with everything on which they rest, so that the answer can be found again from this document alone.
 // Members have the names and units that they have elsewhere in this contract. It is written in the canonical form of RFC 8785.
 type ShortlistDocument struct {
@@ -4877,6 +5054,15 @@ type ShortlistOrigin struct {
 
 	// RankedCount What of it had a place.
 	RankedCount int64 `json:"ranked_count"`
+}
+
+// ShortlistPair Two documents of shortlists.
+type ShortlistPair struct {
+	// First A ShortlistDocument as it was written, every member of its records included; it is checked against the form that its member schema names.
+	First ShortlistFile `json:"first"`
+
+	// Second A ShortlistDocument as it was written, every member of its records included; it is checked against the form that its member schema names.
+	Second ShortlistFile `json:"second"`
 }
 
 // ShortlistRepricing A kept answer beside the answer to the same question today: the same options, by the ids of their fill and fabric, their thickness, layers and gap.
@@ -5203,12 +5389,12 @@ type ToolRecovery struct {
 	LinearCount *int64 `json:"linear_count,omitempty"`
 }
 
-// ValueDifference A value that two documents, or a document and the computation, tell differently.
+// ValueDifference A value that a document and the computation tell differently.
 type ValueDifference struct {
 	// Change How much more the second is, of two numbers or amounts.
 	Change *float64 `json:"change,omitempty"`
 
-	// Computed The value that should be there or is in the other one; left out where there is none.
+	// Computed The value that should be there; left out where there is none.
 	Computed *string `json:"computed,omitempty"`
 
 	// Pointer JSON pointer into the document.
@@ -5534,6 +5720,9 @@ type ShareLinkPage = ShareLinkList
 // Members have the names and units that they have elsewhere in this contract. It is written in the canonical form of RFC 8785.
 type SharedDocument = ShortlistDocument
 
+// ShortlistComparisonAnswer Two documents of shortlists side by side, with the figures that they state; verifying says whether these follow from the records.
+type ShortlistComparisonAnswer = ShortlistComparison
+
 // ShortlistCreated Options that were kept of a ranking. Question, answer and the records under it are in its document.
 type ShortlistCreated = Shortlist
 
@@ -5657,6 +5846,9 @@ type ShareLinkBody = ShareLink
 
 // ShortlistFileBody A ShortlistDocument as it was written, every member of its records included; it is checked against the form that its member schema names.
 type ShortlistFileBody = ShortlistFile
+
+// ShortlistPairBody Two documents of shortlists.
+type ShortlistPairBody = ShortlistPair
 
 // SourceBody Where figures come from. Every stored figure names one.
 type SourceBody = Source
@@ -7739,6 +7931,9 @@ type ReplaceRoomJSONRequestBody = Room
 
 // CreateShortlistJSONRequestBody defines body for CreateShortlist for application/json ContentType.
 type CreateShortlistJSONRequestBody = NewShortlist
+
+// CompareShortlistsJSONRequestBody defines body for CompareShortlists for application/json ContentType.
+type CompareShortlistsJSONRequestBody = ShortlistPair
 
 // RepriceDocumentJSONRequestBody defines body for RepriceDocument for application/json ContentType.
 type RepriceDocumentJSONRequestBody = ShortlistFile

@@ -28,6 +28,7 @@ type config struct {
 	Rank    rankCommand    `cmd:"" help:"Ask a running service which options give the most absorption for the money."`
 	Sheet   sheetCommand   `cmd:"" help:"Print a document of a shortlist: shopping list, cut plans, cautions. Works on the file alone."`
 	Verify  verifyCommand  `cmd:"" help:"Work the answer of a shortlist's document out again, from the file alone."`
+	Compare compareCommand `cmd:"" help:"Set two documents of shortlists side by side. Works on the files alone."`
 	Price   priceCommand   `cmd:"" help:"Add a price that was seen to a running service."`
 	Backup  backupCommand  `cmd:"" help:"Write the whole database, members' tokens among it, into a file: one moment's state."`
 	Restore restoreCommand `cmd:"" help:"Put a backup into an empty database of either kind."`

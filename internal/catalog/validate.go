@@ -119,7 +119,7 @@ func (v *faults) reference(pointer string, id ID, noun Noun) {
 
 var slugForm = regexp.MustCompile(`^[a-z]([a-z0-9-]{0,61}[a-z0-9])?$`)
 
-var reservedSlugs = []string{"batch", "export", "import", "schema", "verify", "compare"}
+var reservedSlugs = []string{"batch", "export", "import", "schema", "verify", "compare", "repricings"}
 
 func (v *faults) meta(m Meta) {
 	v.text("/name", m.Name, 1, 200)
