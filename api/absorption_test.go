@@ -221,10 +221,19 @@ func TestAnswersSayWhatIsSetAside(t *testing.T) {
 		t.Errorf("set aside: %s", r.body)
 	}
 	ranked, _ := s.ask(merged(t, question, `{"fills":["rock-wool-100"],"show":"all","limit":200}`))
-	if !slices.ContainsFunc(ranked.Options, func(o client.RankedOption) bool {
+	kept := slices.IndexFunc(ranked.Options, func(o client.RankedOption) bool {
 		return slices.ContainsFunc(o.Absorption.Warnings, func(n client.Note) bool { return n.Code == "test_set_aside" && said(n.Text) })
-	}) {
-		t.Error("no option of the ranking says what is set aside")
+	})
+	if kept < 0 {
+		t.Fatal("no option of the ranking says what is set aside")
+	}
+	s.must(http.StatusCreated, s.send(http.MethodPost, "/v1/shortlists", fmt.Sprintf(`{"slug":"brass","name":"Brass quintet","question":%s,"options":[{"key":%q}]}`, question, ranked.Options[kept].Key)))
+	document := s.must(http.StatusOK, s.get("/v1/shortlists/brass/document"))
+	if !said(string(document.body)) {
+		t.Error("a kept document forgets what is set aside")
+	}
+	if v := s.must(http.StatusOK, s.send(http.MethodPost, "/v1/shortlists/verify", string(document.body))); v.value(t, "verdict") != "equal" {
+		t.Errorf("%s", v.body)
 	}
 }
 
