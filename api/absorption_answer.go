@@ -23,7 +23,7 @@ func encodeEstimate(w AbsorptionQuestion, a absorption.Answer) AbsorptionEstimat
 		Figures:  make([]LayerFigure, len(a.Figures)),
 		Cover:    encodeCover(e.Cover),
 		Ratings:  rated,
-		Warnings: make([]Note, len(e.Warnings)), Notes: estimateNotes(a), Sources: make([]SourceRef, len(a.Sources)),
+		Warnings: weaknesses(e), Notes: estimateNotes(a), Sources: make([]SourceRef, len(a.Sources)),
 		Practical: encodePractical(a.Rating.Practical),
 	}
 	if e.Test != nil {
@@ -32,9 +32,6 @@ func encodeEstimate(w AbsorptionQuestion, a absorption.Answer) AbsorptionEstimat
 	for i, f := range a.Figures {
 		out.Figures[i] = LayerFigure{LayerIndex: int64(f.Layer), Quantity: quantityOf(a.Question.Layers[f.Layer]), Value: f.Value, Low: known(f.Low), High: known(f.High),
 			Method: f.Method, FaceVelocityMmPerS: known(f.Velocity * 1000)}
-	}
-	for i, w := range e.Warnings {
-		out.Warnings[i] = warningNote(w)
 	}
 	for i, s := range a.Sources {
 		out.Sources[i] = encodeSourceRef(s)

@@ -17,6 +17,7 @@ import (
 	"testing"
 
 	"sabinbook/api"
+	"sabinbook/api/client"
 	"sabinbook/store/storetest"
 )
 
@@ -174,6 +175,65 @@ func TestBasesOfTheSeed(t *testing.T) {
 		if (c.basis == "measured" || c.basis == "adapted") != (r.value(t, "test_choice") != nil) {
 			t.Errorf("%s: a test that is used is named", c.name)
 		}
+	}
+}
+
+// What a curator marks changes which of two contradicting tests is used, in estimates and rankings, and
+// answers say so.
+func TestAnswersSayWhatIsSetAside(t *testing.T) {
+	s := seeded(t, storetest.SQLite(t))
+	const layers = `{"layers":[{"kind":"fill","fill":"rock-wool-100","thickness_mm":50}]}`
+	before := s.estimate(layers)
+	used := text(before.value(t, "test", "slug"))
+	at := "/v1/absorption-tests/" + used
+	copied := s.must(http.StatusOK, s.get(at))
+	var record map[string]any
+	if err := json.Unmarshal(copied.body, &record); err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range []string{"id", "fill_id", "revision", "create_time", "update_time", "updated_by", "created_by"} {
+		delete(record, name)
+	}
+	record["slug"], record["name"] = "zz-second-laboratory", "Second laboratory"
+	record["bands"].(map[string]any)["alpha_500_hz"] = 0.5
+	body, err := json.Marshal(record)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s.must(http.StatusCreated, s.send(http.MethodPost, "/v1/fills/rock-wool-100/absorption-tests", string(body)))
+	if r := s.estimate(layers); r.value(t, "test", "slug") != used {
+		t.Errorf("without marks the first slug of equal ones: %s", r.body)
+	}
+	s.must(http.StatusOK, s.send(http.MethodPatch, "/v1/absorption-tests/zz-second-laboratory", `{"use":"preferred","use_note":"the mounting is told"}`, "If-Match", "*"))
+	if r := s.estimate(layers); r.value(t, "test", "slug") != "zz-second-laboratory" || !strings.Contains(text(r.value(t, "test_choice", "text")), "preferred to others that fit as well (the mounting is told)") {
+		t.Errorf("preferred: %s", r.body)
+	}
+	s.must(http.StatusOK, s.send(http.MethodPatch, "/v1/absorption-tests/zz-second-laboratory", `{"use":"normal","use_note":null}`, "If-Match", "*"))
+	if r := s.estimate(layers); text(r.value(t, "alpha")) != text(before.value(t, "alpha")) || text(r.value(t, "warnings")) != text(before.value(t, "warnings")) {
+		t.Errorf("without marks again: %s", r.body)
+	}
+	s.must(http.StatusOK, s.send(http.MethodPatch, at, `{"use":"set_aside","use_note":"a misprint at 500 Hz"}`, "If-Match", "*"))
+	r := s.estimate(layers)
+	said := func(where any) bool {
+		return strings.Contains(text(where), "The test "+used+" would have been taken, but a curator has set it aside: a misprint at 500 Hz")
+	}
+	if r.value(t, "test", "slug") != "zz-second-laboratory" || !said(r.value(t, "warnings")) || !strings.Contains(text(r.value(t, "test_choice", "text")), "(1 set aside)") {
+		t.Errorf("set aside: %s", r.body)
+	}
+	ranked, _ := s.ask(merged(t, question, `{"fills":["rock-wool-100"],"show":"all","limit":200}`))
+	kept := slices.IndexFunc(ranked.Options, func(o client.RankedOption) bool {
+		return slices.ContainsFunc(o.Absorption.Warnings, func(n client.Note) bool { return n.Code == "test_set_aside" && said(n.Text) })
+	})
+	if kept < 0 {
+		t.Fatal("no option of the ranking says what is set aside")
+	}
+	s.must(http.StatusCreated, s.send(http.MethodPost, "/v1/shortlists", fmt.Sprintf(`{"slug":"brass","name":"Brass quintet","question":%s,"options":[{"key":%q}]}`, question, ranked.Options[kept].Key)))
+	document := s.must(http.StatusOK, s.get("/v1/shortlists/brass/document"))
+	if !said(string(document.body)) {
+		t.Error("a kept document forgets what is set aside")
+	}
+	if v := s.must(http.StatusOK, s.send(http.MethodPost, "/v1/shortlists/verify", string(document.body))); v.value(t, "verdict") != "equal" {
+		t.Errorf("%s", v.body)
 	}
 }
 

@@ -199,4 +199,16 @@ func TestPastStatesThatNoLongerFit(t *testing.T) {
 	if n := len(events(t, s.get("/v1/history?noun=fill&record="+fill["record_id"].(string)))); n != 2 {
 		t.Errorf("%d events", n)
 	}
+	for _, g := range goods[1:] {
+		s.send(http.MethodPost, g.path, g.body)
+	}
+	s.must(http.StatusCreated, s.send(http.MethodPost, "/v1/offers/quayside-slab/prices", priceBody))
+	price := events(t, s.get("/v1/audit-events?noun=price"))[0]
+	r = s.must(http.StatusConflict, s.send(http.MethodPost, "/v1/audit-events/"+price["id"].(string)+"/restore", "", "If-Match", "*"))
+	if words := text(r.value(t, "errors", 0, "detail")) + text(r.value(t, "errors", 0, "fix")); !strings.Contains(words, "price") || !strings.Contains(words, "correct") {
+		t.Errorf("%s", r.body)
+	}
+	if n := len(events(t, s.get("/v1/audit-events?noun=price"))); n != 1 {
+		t.Errorf("%d events of one price", n)
+	}
 }

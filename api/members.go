@@ -111,6 +111,21 @@ func own(ctx context.Context, m catalog.Meta) error {
 		"ask who added it, or a curator")
 }
 
+// mayMark refuses to say which of several tests is used to those who may not. A new test is marked as
+// the zero value is.
+func mayMark(ctx context.Context, before, after catalog.AbsorptionTest) error {
+	c := callOf(ctx)
+	if before.Use == after.Use && before.UseNote == after.UseNote || c.token.MayMark() {
+		return nil
+	}
+	fix := "leave use and use_note out"
+	if before.Use != catalog.NormalUse {
+		fix = "send use and use_note as they are"
+	}
+	return forbiddenAt(c.op.need, fault{pointer: "/use", code: "curators_decide", detail: fmt.Sprintf("which tests are used is for curators to say; the role %s leaves this one %s", c.token.Role, before.Use.Word()),
+		fix: fix + ", or ask a curator"})
+}
+
 // mayGive refuses to tell a token's secret to a token that allows less.
 func mayGive(ctx context.Context, t access.Token) error {
 	c := callOf(ctx)
@@ -143,8 +158,11 @@ func needsToken(kind, code, detail, fix string) error {
 }
 
 func forbidden(need access.Need, code, detail, fix string) error {
-	return &requestError{kind: problemForbidden, header: challenge(`error="insufficient_scope"`, `scope="`+string(need.Scope)+`"`),
-		faults: []fault{{header: "Authorization", code: code, detail: detail, fix: fix}}}
+	return forbiddenAt(need, fault{header: "Authorization", code: code, detail: detail, fix: fix})
+}
+
+func forbiddenAt(need access.Need, f fault) error {
+	return &requestError{kind: problemForbidden, header: challenge(`error="insufficient_scope"`, `scope="`+string(need.Scope)+`"`), faults: []fault{f}}
 }
 
 // memberOf is the name of the member who sends a request.

@@ -238,6 +238,52 @@ func TestContributorsChangeTheirOwn(t *testing.T) {
 	})
 }
 
+// TestCuratorsSayWhichTestIsUsed: a contributor adds tests and changes their own, but leaves them used as they
+// are; a curator marks them with a reason.
+func TestCuratorsSayWhichTestIsUsed(t *testing.T) {
+	s := serve(t, storetest.SQLite(t))
+	s.source()
+	s.must(http.StatusCreated, s.send(http.MethodPost, "/v1/fills", fillBody))
+	ada := s.newToken(access.Token{Member: "ada", Role: access.Contributor})
+	cid := s.newToken(access.Token{Member: "cid", Role: access.Curator})
+	refused := func(at string, r reply) {
+		t.Helper()
+		s.must(http.StatusForbidden, r)
+		if r.value(t, "errors", 0, "pointer") != at || r.value(t, "errors", 0, "code") != "curators_decide" {
+			t.Errorf("%s", r.body)
+		}
+	}
+	const path, aside, best = "/v1/fills/quay-slab/absorption-tests", `{"use":"set_aside","use_note":"the mounting is not told"}`, `{"use":"preferred","use_note":"seen whole"}`
+	s.token = ada
+	for _, mark := range []string{aside, best} {
+		refused("/use", s.send(http.MethodPost, path, merged(t, testBody, mark)))
+		refused("/items/0/absorption_test/use", s.send(http.MethodPost, "/v1/batches", `{"items":[{"fill_id":"quay-slab","absorption_test":`+merged(t, testBody, mark)+`}]}`))
+	}
+	made := s.must(http.StatusCreated, s.send(http.MethodPost, path, merged(t, testBody, `{"use":"normal"}`)))
+	at := "/v1/absorption-tests/" + text(made.value(t, "id"))
+	refused("/use", s.send(http.MethodPatch, at, aside, "If-Match", "*"))
+	refused("/use", s.send(http.MethodPut, at, merged(t, testBody, best), "If-Match", "*"))
+	s.token = cid
+	if r := s.must(http.StatusOK, s.send(http.MethodPatch, at, aside, "If-Match", "*")); r.value(t, "use") != "set_aside" || r.value(t, "use_note") != "the mounting is not told" {
+		t.Errorf("%s", r.body)
+	}
+	s.token = ada
+	refused("/use", s.send(http.MethodPatch, at, `{"use":"normal","use_note":null}`, "If-Match", "*"))
+	refused("/use", s.send(http.MethodPatch, at, `{"use_note":"no idea"}`, "If-Match", "*"))
+	refused("/use", s.send(http.MethodPut, at, testBody, "If-Match", "*"))
+	s.must(http.StatusOK, s.send(http.MethodPut, at, merged(t, testBody, aside, `{"note":"mine"}`), "If-Match", "*"))
+	if r := s.must(http.StatusOK, s.send(http.MethodPatch, at, `{"note":"mine too"}`, "If-Match", "*")); r.value(t, "use") != "set_aside" {
+		t.Errorf("%s", r.body)
+	}
+	if r := s.get(path); r.value(t, "items", 0, "use") != "set_aside" {
+		t.Errorf("what is set aside stays listed: %s", r.body)
+	}
+	s.token = cid
+	if r := s.must(http.StatusOK, s.send(http.MethodPut, at, testBody, "If-Match", "*")); r.value(t, "use") != "normal" {
+		t.Errorf("%s", r.body)
+	}
+}
+
 // TestSeedIsNobodys: what the program itself has put in is changed by curators.
 func TestSeedIsNobodys(t *testing.T) {
 	s := seeded(t, storetest.SQLite(t))

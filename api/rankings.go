@@ -346,7 +346,7 @@ func encodeAbsorption(o ranking.Option) OptionAbsorption {
 	out := OptionAbsorption{
 		Basis: string(a.Basis), BandBasis: string(curve.Basis), Bands: encodeBands(curve.Map(func(_ bands.Band, x float64) float64 { return rounded(x, 4) })),
 		Octaves: []RankedOctave{}, WeightedAlpha: rounded(o.Alpha, 4), AreaM2: rounded(float64(o.Area), 4),
-		FabricFlowResistancePaSPerM: rounded(float64(o.Openness.Value), 2), FabricEffect: rounded(a.CoverEffect, 4), Warnings: make([]Note, len(a.Warnings)),
+		FabricFlowResistancePaSPerM: rounded(float64(o.Openness.Value), 2), FabricEffect: rounded(a.CoverEffect, 4), Warnings: weaknesses(a),
 	}
 	if a.Test != nil {
 		out.Test, out.TestChoice = place(encodeRef(a.Test.Meta)), place(choiceNote(a))
@@ -357,9 +357,8 @@ func encodeAbsorption(o ranking.Option) OptionAbsorption {
 				LowAlpha: rounded(oct.Low, 4), HighAlpha: rounded(oct.High, 4), RankedAlpha: rounded(oct.Ranked, 4), AreaM2: rounded(float64(oct.Area), 4)})
 		}
 	}
-	for i, w := range a.Warnings {
-		w.Layer = -1 // an option lists no layers
-		out.Warnings[i] = warningNote(w)
+	for i := range out.Warnings {
+		out.Warnings[i].LayerIndex = nil // an option lists no layers
 	}
 	return out
 }

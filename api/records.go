@@ -36,6 +36,16 @@ type noun[R, W any] struct {
 	// parent is the place of the id of the record that this one belongs to and that only
 	// paths name; nil for nouns that stand alone.
 	parent func(*R) *catalog.ID
+	// may refuses what the role of who asks does not allow of a change, from the zero value of a new
+	// record; nil where all may be set who may change the record.
+	may func(ctx context.Context, before, after R) error
+}
+
+func (n *noun[R, W]) allowed(ctx context.Context, before, after R) error {
+	if n.may == nil {
+		return nil
+	}
+	return n.may(ctx, before, after)
 }
 
 // item is one record on its way out.
@@ -103,6 +113,10 @@ func (n *noun[R, W]) create(ctx context.Context, w W, parent catalog.ID) (item[W
 	if err != nil {
 		return item[W]{}, err
 	}
+	var none R
+	if err := n.allowed(ctx, none, r); err != nil {
+		return item[W]{}, err
+	}
 	r, err = n.add(ctx, memberOf(ctx), r)
 	if err != nil {
 		return item[W]{}, err
@@ -144,6 +158,9 @@ func (n *noun[R, W]) change(ctx context.Context, ref, ifMatch string, make func(
 		}
 		next, err := make(stored)
 		if err != nil {
+			return item[W]{}, err
+		}
+		if err := n.allowed(ctx, stored, next); err != nil {
 			return item[W]{}, err
 		}
 		saved, err := n.replace(ctx, memberOf(ctx), string(m.ID), m.Revision, next)

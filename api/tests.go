@@ -11,7 +11,7 @@ func (s *Server) tests() *noun[catalog.AbsorptionTest, AbsorptionTest] {
 	return &noun[catalog.AbsorptionTest, AbsorptionTest]{path: "/v1/absorption-tests/", schema: "AbsorptionTest",
 		meta: func(r catalog.AbsorptionTest) catalog.Meta { return r.Meta }, decode: decodeTest, rules: catalog.AbsorptionTest.Validate, encode: encodeTest,
 		parent: func(t *catalog.AbsorptionTest) *catalog.ID { return &t.FillID },
-		add:    s.store.AddTest, read: s.store.Test, replace: s.store.ReplaceTest, remove: s.store.DeleteTest, restore: s.store.RestoreTest, of: catalog.NounTest, find: s.store.Meta}
+		add:    s.store.AddTest, read: s.store.Test, replace: s.store.ReplaceTest, remove: s.store.DeleteTest, restore: s.store.RestoreTest, of: catalog.NounTest, find: s.store.Meta, may: mayMark}
 }
 
 func decodeTest(v *catalog.Faults, w AbsorptionTest) catalog.AbsorptionTest {
@@ -27,6 +27,8 @@ func decodeTest(v *catalog.Faults, w AbsorptionTest) catalog.AbsorptionTest {
 		CappedAtOne:    orZero(w.CappedAtOne),
 		Evidence:       catalog.Evidence(w.Evidence),
 		SourceID:       catalog.ID(w.SourceID),
+		Use:            catalog.UseOf(orZero(w.Use)),
+		UseNote:        orZero(w.UseNote),
 		Note:           orZero(w.Note),
 	}
 }
@@ -47,6 +49,8 @@ func encodeTest(r catalog.AbsorptionTest) AbsorptionTest {
 		CappedAtOne:      place(r.CappedAtOne),
 		Evidence:         string(r.Evidence),
 		SourceID:         string(r.SourceID),
+		Use:              place(r.Use.Word()),
+		UseNote:          known(r.UseNote),
 		Note:             known(r.Note),
 		Revision:         m.revision, CreateTime: m.created, UpdateTime: m.updated, UpdatedBy: m.by, CreatedBy: m.maker,
 	}

@@ -26,6 +26,10 @@ func additionOf[R, W any](n *noun[R, W], at, name string, in *W, out **W, parent
 	}
 	r, err := n.record(*in, parent)
 	return []addition{{item: at, name: "/" + name, child: n.parent != nil, err: err, add: func(ctx context.Context) error {
+		var none R
+		if err := n.allowed(ctx, none, r); err != nil {
+			return err
+		}
 		stored, err := n.add(ctx, memberOf(ctx), r)
 		if err == nil {
 			*out = place(n.encode(stored))
@@ -87,7 +91,10 @@ func (a addition) faults(err error) []fault {
 func (a addition) refusal(err error) error {
 	var invalid *catalog.InvalidError
 	var clash *catalog.ConflictError
+	var refused *requestError
 	switch {
+	case errors.As(err, &refused):
+		return &requestError{kind: refused.kind, header: refused.header, faults: a.faults(err)}
 	case errors.As(err, &invalid):
 		return &requestError{kind: problemInvalid, faults: a.faults(err)}
 	case errors.As(err, &clash):

@@ -6,6 +6,7 @@ import (
 	"sabinbook/internal/absorber"
 	"sabinbook/internal/absorption"
 	"sabinbook/internal/bands"
+	"sabinbook/internal/catalog"
 )
 
 // The words of absorption: bases, bounds, tests, covers and warnings.
@@ -44,20 +45,30 @@ func choiceNote(e absorption.Estimate) Note {
 	if c.Tests == 1 {
 		tests = "The fill has 1 test"
 	}
+	if c.SetAside > 0 {
+		tests += fmt.Sprintf(" (%d set aside)", c.SetAside)
+	}
+	chosen := "this one is nearest"
+	if !c.Fits {
+		chosen = "this one's model values are nearest"
+	}
+	if e.Test.Use == catalog.Preferred {
+		chosen = "this one is preferred to others that fit as well (" + e.Test.UseNote + ")"
+	}
 	switch {
 	case c.Fits && c.Eligible == 1:
 		return Note{Code: "test_of_this_build", Text: tests + "; this one is of this thickness and gap."}
 	case c.Fits:
-		return Note{Code: "test_of_this_build", Text: fmt.Sprintf("%s, %d of this thickness and gap; this one is nearest.", tests, c.Eligible)}
+		return Note{Code: "test_of_this_build", Text: fmt.Sprintf("%s, %d of this thickness and gap; %s.", tests, c.Eligible, chosen)}
 	}
 	n := Note{Code: "test_carried_over", Value: place(rounded(c.Distance, 4))}
 	switch {
 	case c.Eligible == 1:
 		n.Text = tests + "; only this one can be carried over."
 	case c.SameBacking:
-		n.Text = fmt.Sprintf("%s, %d can be carried over; this one's model values are nearest.", tests, c.Eligible)
+		n.Text = fmt.Sprintf("%s, %d can be carried over; %s.", tests, c.Eligible, chosen)
 	default:
-		n.Text = fmt.Sprintf("%s, %d can be carried over; this one's model values are nearest, though its backing is another.", tests, c.Eligible)
+		n.Text = fmt.Sprintf("%s, %d can be carried over; %s, though its backing is another.", tests, c.Eligible, chosen)
 	}
 	n.Text += fmt.Sprintf(" No octave of the bare build differs from it by more than %.2f, by the model.", c.Distance)
 	return n
@@ -95,6 +106,18 @@ func coverWords(effects [bands.OctaveCount]absorption.Effect) string {
 		text += " Where sure is false, the openness is not known well enough to say so for certain."
 	}
 	return text
+}
+
+// weaknesses are the warnings of an estimate, and which test it would rest on if that were not set aside.
+func weaknesses(e absorption.Estimate) []Note {
+	list := make([]Note, len(e.Warnings))
+	for i, w := range e.Warnings {
+		list[i] = warningNote(w)
+	}
+	if t := e.SetAside; t != nil {
+		list = append(list, Note{Code: "test_set_aside", Text: fmt.Sprintf("The test %s would have been taken, but a curator has set it aside: %s", t.Slug, t.UseNote)})
+	}
+	return list
 }
 
 func warningNote(w absorption.Warning) Note {

@@ -110,6 +110,8 @@ func leftOutWords(l ranking.LeftOut) (detail, fix string) {
 		return "the fill has neither an absorption test nor an airflow resistivity, and none can be estimated from its density and family", "add one of them with its source"
 	case ranking.Reason(absorption.NoFittingTest):
 		return "the tests of the fill are of other builds, and it has no airflow resistivity to predict from", "add the airflow resistivity of the fill, by which a test can be carried over, or a test of this build"
+	case ranking.Reason(absorption.TestSetAside):
+		return "the test of the fill that fits is set aside, and the fill has no airflow resistivity to predict from", "add the airflow resistivity of the fill, or another test of this build; use_note of the test says why it is set aside"
 	case ranking.Reason(absorption.FabricUnclear):
 		return "a test of the bare fill fits, but the fabric may change it by more than 0.02 and the fill has no airflow resistivity to tell by how much", "add the airflow resistivity of the fill, or ask for a more open fabric"
 	case ranking.Reason(absorption.NoOpenness):

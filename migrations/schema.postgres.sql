@@ -121,7 +121,9 @@ CREATE TABLE absorption_test (
     capped_at_one       boolean NOT NULL,
     evidence            text COLLATE "C" NOT NULL CHECK (evidence <> ''),
     source_id           text COLLATE "C" NOT NULL REFERENCES source (record_id),
-    note                text COLLATE "C" NOT NULL
+    note                text COLLATE "C" NOT NULL,
+    use                 text COLLATE "C" NOT NULL DEFAULT '' CHECK (use IN ('', 'preferred', 'set_aside')),
+    use_note            text COLLATE "C" NOT NULL DEFAULT '' CHECK ((use_note = '') = (use = ''))
 );
 
 CREATE INDEX absorption_test_fill ON absorption_test (fill_id);

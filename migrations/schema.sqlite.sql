@@ -121,7 +121,7 @@ CREATE TABLE absorption_test (
     evidence            TEXT NOT NULL CHECK (evidence <> ''),
     source_id           TEXT NOT NULL REFERENCES source (record_id),
     note                TEXT NOT NULL
-) STRICT;
+, use TEXT NOT NULL DEFAULT '' CHECK (use IN ('', 'preferred', 'set_aside')), use_note TEXT NOT NULL DEFAULT '' CHECK ((use_note = '') = (use = ''))) STRICT;
 
 CREATE INDEX absorption_test_fill ON absorption_test (fill_id);
 

@@ -12,6 +12,7 @@ import (
 
 	"sabinbook/internal/catalog"
 	"sabinbook/internal/catalogtest"
+	"sabinbook/internal/exchange"
 	"sabinbook/store"
 	"sabinbook/store/storetest"
 )
@@ -111,6 +112,42 @@ func TestTheTrailHoldsEveryNoun(t *testing.T) {
 		if t.Failed() {
 			return
 		}
+	}
+}
+
+// An import leaves one event for each record that its plan creates or updates, with its state before and after, all
+// of one revision of the catalog; the events, folded, are the catalog.
+func TestImportsAreTold(t *testing.T) {
+	created, updated := 0, 0
+	for i := range uint64(times(6)) {
+		base := catalogtest.Random(3 * i)
+		there := catalogtest.Merged(catalogtest.Variant(i, base), catalogtest.Random(3*i+1))
+		for engine, s := range engines(t) {
+			must(t, s.AddAll(ctx, "keeper", base))
+			p := planned(t, s, there, exchange.Take)
+			if p.Blocked {
+				continue
+			}
+			old := len(trail(t, s))
+			at, err := s.ApplyImport(s.Because(ctx, "from the neighbours"), "importer", p.Revision, p.Changes)
+			must(t, err)
+			all := trail(t, s)
+			count := map[catalog.Action]int{}
+			for _, e := range all[old:] {
+				count[e.Action]++
+				if e.By != "importer" || e.Reason != "from the neighbours" || e.CatalogRevision != at || e.After == nil || (e.Before != nil) != (e.Action == catalog.Changed) {
+					t.Fatalf("%s %d: %+v", engine, i, e)
+				}
+			}
+			if at != p.Revision+1 || count[catalog.Added] != p.Count[exchange.Created] || count[catalog.Changed] != p.Count[exchange.Updated] || len(count) > 2 {
+				t.Errorf("%s %d: events %v at revision %d, plan %v made at %d", engine, i, count, at, p.Count, p.Revision)
+			}
+			created, updated = created+count[catalog.Added], updated+count[catalog.Changed]
+			equal(t, fmt.Sprint(engine, " import ", i), asStored(t, s), folded(t, all))
+		}
+	}
+	if created == 0 || updated == 0 {
+		t.Errorf("%d records were created and %d updated", created, updated)
 	}
 }
 

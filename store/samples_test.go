@@ -102,7 +102,7 @@ func samples() catalog.Snapshot {
 		},
 		Tests: []catalog.AbsorptionTest{
 			{Meta: meta(catalog.NounTest, 1, "rock-wool-e400", "Test"), FillID: id(catalog.NounFill, 1), Standard: "iso_354", Mounting: "E", MountingSuffix: 400, Thickness: 50, AirGap: 350, Density: 44.5,
-				Alpha: thirds, CappedAtOne: true, Evidence: catalog.Published, SourceID: labBook, Note: "n"},
+				Alpha: thirds, CappedAtOne: true, Evidence: catalog.Published, SourceID: labBook, Use: catalog.Preferred, UseNote: "seen whole", Note: "n"},
 			{Meta: meta(catalog.NounTest, 2, "rock-wool-a", "Test"), FillID: id(catalog.NounFill, 1), Standard: "handbook_table", Mounting: "A", Thickness: 100, Alpha: bands.OctaveCurve([6]float64{0.2, 0.5, 0.9, 1.1, 1, 1}),
 				Evidence: catalog.Remembered, SourceID: shopNote},
 		},

@@ -10,11 +10,11 @@ import (
 var tests = &noun[catalog.AbsorptionTest]{
 	Noun: catalog.NounTest, table: "absorption_test", freeName: true,
 	columns: `fill_id, standard, mounting_type, mounting_suffix_mm, thickness_mm, air_gap_mm, density_kg_per_m3, band_basis,
-		capped_at_one, evidence, source_id, note`,
+		capped_at_one, evidence, source_id, use, use_note, note`,
 	meta: func(r *catalog.AbsorptionTest) *catalog.Meta { return &r.Meta },
 	row: func(r *catalog.AbsorptionTest) []any {
 		return []any{&r.FillID, &r.Standard, &r.Mounting, &r.MountingSuffix, &r.Thickness, &r.AirGap, &r.Density, &r.Alpha.Basis,
-			&r.CappedAtOne, &r.Evidence, &r.SourceID, &r.Note}
+			&r.CappedAtOne, &r.Evidence, &r.SourceID, &r.Use, &r.UseNote, &r.Note}
 	},
 	curve: func(r *catalog.AbsorptionTest) *bands.Curve { return &r.Alpha },
 	links: func(r *catalog.AbsorptionTest) []link {

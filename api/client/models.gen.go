@@ -262,6 +262,12 @@ type AbsorptionTest struct {
 
 	// UpdatedBy Who made the last change.
 	UpdatedBy *string `json:"updated_by,omitempty"`
+
+	// Use How it counts among several tests of the fill: normal, preferred (before others that fit equally or nearly so) or set_aside (never used, stays stored); normal when left out. Only curators may set another one than it has.
+	Use *string `json:"use,omitempty"`
+
+	// UseNote Why it is preferred or set aside, at most 500 characters; required for both, left out for normal.
+	UseNote *string `json:"use_note,omitempty"`
 }
 
 // AbsorptionTestList A page of absorption tests.

@@ -59,6 +59,7 @@ type Reason string
 const (
 	NoData         Reason = "no_absorption_data"    // neither a test nor an airflow resistivity
 	NoFittingTest  Reason = "no_fitting_test"       // tests, but of other builds, and no airflow resistivity
+	TestSetAside   Reason = "test_set_aside"        // the test that fits is set aside, and no airflow resistivity
 	FabricUnclear  Reason = "fabric_effect_unclear" // a test that fits, but what the fabric does to it cannot be told
 	NoOpenness     Reason = "no_fabric_openness"
 	OutsideOfModel Reason = "outside_model" // a stored figure is outside what can be computed
@@ -113,6 +114,8 @@ type Estimate struct {
 	// Test is the test on which measured and adapted values rest, and Choice says why this one.
 	Test   *catalog.AbsorptionTest
 	Choice Choice
+	// SetAside is the test that would have been taken, had nobody set it aside; nil without one.
+	SetAside *catalog.AbsorptionTest
 	// Model holds the model values of which an adapted value takes the ratio; nil for others.
 	Model *Ratio
 	// Cover tells what fabrics and sheets do in each octave, by the model; nil without any, and

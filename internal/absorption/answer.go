@@ -291,6 +291,8 @@ func refusal(q Question, why Reason) error {
 			v.Add(at, string(why), "the stored fill has no airflow resistivity, none can be estimated from its density and family, and no test can stand for these layers", "add the airflow resistivity to the fill, or give it in the question")
 		case NoFittingTest:
 			v.Add(at, string(why), "the tests of the stored fill are of other builds, and it has no airflow resistivity to carry them over", "add the airflow resistivity to the fill, or give it in the question")
+		case TestSetAside:
+			v.Add(at, string(why), "the test of the stored fill that fits is set aside, and the fill has no airflow resistivity", "add the airflow resistivity to the fill, or give it in the question")
 		case FabricUnclear:
 			v.Add(at, string(why), "a test of the bare fill fits, but the cover may change it by more than 0.02 and the fill has no airflow resistivity to tell by how much", "add the airflow resistivity to the fill, or ask for a more open fabric")
 		}

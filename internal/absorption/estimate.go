@@ -75,8 +75,9 @@ type ground struct {
 	uncovered, sample bands.Curve // by the model
 	test              catalog.AbsorptionTest
 	choice            Choice
-	tested            bands.Curve // the specimen of an adapted test, by the model
-	blindEffect       float64     // the largest change of an octave by the cover, for any resistivity
+	aside             *catalog.AbsorptionTest // would have been taken, but is set aside
+	tested            bands.Curve             // the specimen of an adapted test, by the model
+	blindEffect       float64                 // the largest change of an octave by the cover, for any resistivity
 }
 
 // ground finds on what the value of a sample rests, or the reason why nothing can be said:
@@ -87,7 +88,8 @@ type ground struct {
 //     model values of sample and test;
 //   - predicted or estimated: the model.
 //
-// A sample of a fill of unknown resistivity rests on a fitting test or on nothing.
+// A sample of a fill of unknown resistivity rests on a fitting test or on nothing. Tests that are
+// set aside take no part.
 func (e *Estimator) ground(s *Sample) (ground, Reason) {
 	if s.blind {
 		return e.blind(s)
@@ -107,8 +109,9 @@ func (e *Estimator) ground(s *Sample) (ground, Reason) {
 	if !ok {
 		return g, ""
 	}
-	t, choice, fits := e.fitting(*s.fill, depth, gap)
-	if fits {
+	best := e.fitting(*s.fill, depth, gap)
+	g.aside = best.aside
+	if best.test != nil {
 		most := 0.0
 		if s.covered() {
 			effects, err := e.cover(s, g.uncovered, g.sample)
@@ -118,14 +121,20 @@ func (e *Estimator) ground(s *Sample) (ground, Reason) {
 			most = atMost(effects)
 		}
 		if most <= NeutralChange {
-			g.basis, g.test, g.choice = Measured, t, choice
+			g.basis, g.test, g.choice = Measured, *best.test, best.choice
 			return g, ""
 		}
-	} else if t, choice, ok = e.nearest(*s, depth, gap, g.uncovered); !ok {
-		return g, ""
+	} else {
+		best = e.nearest(*s, depth, gap, g.uncovered)
+		if g.aside == nil {
+			g.aside = best.aside
+		}
+		if best.test == nil {
+			return g, ""
+		}
 	}
-	g.basis, g.test, g.choice = Adapted, t, choice
-	if g.tested, err = e.model(specimenOf(t, s.sigma())); err != nil {
+	g.basis, g.test, g.choice = Adapted, *best.test, best.choice
+	if g.tested, err = e.model(specimenOf(g.test, s.sigma())); err != nil {
 		return g, OutsideOfModel
 	}
 	return g, ""
@@ -152,11 +161,11 @@ func (e *Estimator) Octaves(s Sample) (bands.Curve, Basis, Reason) {
 
 // Estimate returns what the sample absorbs, or the reason why that cannot be said.
 func (e *Estimator) Estimate(s Sample) (Estimate, Reason) {
-	out := Estimate{Warnings: s.warnings, Sources: s.sources}
 	g, why := e.ground(&s)
 	if why != "" {
 		return Estimate{}, why
 	}
+	out := Estimate{Warnings: s.warnings, Sources: s.sources, SetAside: g.aside}
 	if s.covered() && !s.blind {
 		effects, err := e.cover(&s, g.uncovered, g.sample)
 		if err != nil {
@@ -185,14 +194,16 @@ func (e *Estimator) blind(s *Sample) (ground, Reason) {
 	if !ok {
 		return ground{}, NoData
 	}
-	t, choice, ok := e.fitting(*s.fill, depth, gap)
-	if !ok {
-		if e.hasTests[s.fill.ID] {
-			return ground{}, NoFittingTest
-		}
+	best := e.fitting(*s.fill, depth, gap)
+	switch {
+	case best.test == nil && best.aside != nil:
+		return ground{}, TestSetAside
+	case best.test == nil && e.hasTests[s.fill.ID]:
+		return ground{}, NoFittingTest
+	case best.test == nil:
 		return ground{}, NoData
 	}
-	g := ground{basis: Measured, test: t, choice: choice}
+	g := ground{basis: Measured, test: *best.test, choice: best.choice, aside: best.aside}
 	if s.covered() {
 		var fills []int
 		for i, l := range s.layers {

@@ -247,6 +247,123 @@ func TestNearestOfSeveralTestsIsChosen(t *testing.T) {
 	}
 }
 
+// marked is a test at a thickness with a use.
+func marked(slug catalog.Slug, thickness units.Length, use catalog.Use) catalog.AbsorptionTest {
+	t := blanket
+	t.ID, t.Slug, t.Thickness, t.Use = catalog.ID("test_"+slug), slug, thickness, use
+	return t
+}
+
+func TestWhichOfContradictingTestsIsUsed(t *testing.T) {
+	const normal, preferred, aside = catalog.NormalUse, catalog.Preferred, catalog.SetAside
+	for _, c := range []struct {
+		name  string
+		tests []catalog.AbsorptionTest
+		depth units.Length
+		want  catalog.Slug // of the test that is used
+		aside catalog.Slug // of the test that would have been
+	}{
+		{"equal ones: the first slug", []catalog.AbsorptionTest{marked("a", 50, normal), marked("b", 50, normal)}, 50, "a", ""},
+		{"the preferred one of equal ones", []catalog.AbsorptionTest{marked("a", 50, normal), marked("b", 50, preferred)}, 50, "b", ""},
+		{"a preferred one that fits less well, but fits", []catalog.AbsorptionTest{marked("a", 50, normal), marked("b", 52, preferred)}, 50, "b", ""},
+		{"the nearer of two preferred ones", []catalog.AbsorptionTest{marked("a", 52, preferred), marked("b", 50, preferred)}, 50, "b", ""},
+		{"a preferred one of another build", []catalog.AbsorptionTest{marked("a", 50, normal), marked("b", 100, preferred)}, 50, "a", ""},
+		{"the preferred one of equally far ones", []catalog.AbsorptionTest{marked("a", 50, normal), marked("b", 50, preferred)}, 90, "b", ""},
+		{"a preferred one that is much farther", []catalog.AbsorptionTest{marked("a", 100, normal), marked("b", 50, preferred)}, 90, "a", ""},
+		{"one that is set aside", []catalog.AbsorptionTest{marked("a", 50, aside), marked("b", 50, normal)}, 50, "b", "a"},
+		{"the only one that fits is set aside", []catalog.AbsorptionTest{marked("a", 50, aside), marked("b", 100, normal)}, 50, "b", "a"},
+		{"one that would not be used anyway", []catalog.AbsorptionTest{marked("a", 50, normal), marked("b", 100, aside)}, 50, "a", ""},
+		{"one before which a preferred one goes", []catalog.AbsorptionTest{marked("a", 50, aside), marked("b", 50, preferred)}, 50, "b", ""},
+		{"all are set aside", []catalog.AbsorptionTest{marked("a", 50, aside), marked("b", 100, aside)}, 50, "", "a"},
+	} {
+		e := estimate(t, estimator(t, c.tests...), sampleOf(wool(16, stated(8000)), c.depth, 0, nil))
+		var got, aside catalog.Slug
+		if e.Test != nil {
+			got = e.Test.Slug
+		}
+		if e.SetAside != nil {
+			aside = e.SetAside.Slug
+		}
+		if got != c.want || aside != c.aside || c.want == "" && e.Basis != Predicted {
+			t.Errorf("%s: %s rests on %q, set aside is %q", c.name, e.Basis, got, aside)
+		}
+	}
+	if _, why := estimator(t, marked("a", 50, aside)).Estimate(sampleOf(wool(16, nil), 50, 0, nil)); why != TestSetAside {
+		t.Errorf("no resistivity and the fitting test set aside: %s", why)
+	}
+	if _, why := estimator(t, marked("a", 50, aside)).Estimate(sampleOf(wool(16, nil), 100, 0, nil)); why != NoFittingTest {
+		t.Errorf("no resistivity and no fitting test: %s", why)
+	}
+}
+
+// A test that is set aside changes an answer exactly as if it were not stored, and is named exactly
+// where it would be used if it were not set aside. A preferred one is used only where it fits as
+// well as the best of the others.
+func TestUsesOfTests(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		uses := rapid.SampledFrom([]catalog.Use{catalog.NormalUse, catalog.Preferred, catalog.SetAside})
+		var all, left, counted, plain []catalog.AbsorptionTest
+		for i := range rapid.IntRange(1, 5).Draw(t, "tests") {
+			x := marked(catalog.Slug('a'+rune(i)), rapid.SampledFrom([]units.Length{48, 50, 52, 60, 100}).Draw(t, "thickness"), uses.Draw(t, "use"))
+			if x.Thickness == 60 {
+				x.Mounting, x.AirGap = "E", 50
+			}
+			all = append(all, x)
+			if x.Use == catalog.SetAside {
+				x.Use = catalog.NormalUse
+			} else {
+				left = append(left, x)
+			}
+			counted = append(counted, x)
+			x.Use = catalog.NormalUse
+			if all[i].Use != catalog.SetAside {
+				plain = append(plain, x)
+			}
+		}
+		depth, gap := rapid.SampledFrom([]units.Length{50, 51, 80}).Draw(t, "depth"), rapid.SampledFrom([]units.Length{0, 50}).Draw(t, "gap")
+		ask := func(tests []catalog.AbsorptionTest) Estimate {
+			e, err := NewEstimator(tests, StandardConditions())
+			if err != nil {
+				t.Fatal(err)
+			}
+			out, why := e.Estimate(sampleOf(wool(16, stated(8000)), depth, gap, nil))
+			if why != "" {
+				t.Fatal(why)
+			}
+			return out
+		}
+		slug := func(x *catalog.AbsorptionTest) catalog.Slug {
+			if x == nil {
+				return ""
+			}
+			return x.Slug
+		}
+		is, without, with, unmarked := ask(all), ask(left), ask(counted), ask(plain)
+		if slug(is.Test) != slug(without.Test) || is.Basis != without.Basis || is.Octaves != without.Octaves {
+			t.Errorf("%s rests on %q, without what is set aside %s on %q", is.Basis, slug(is.Test), without.Basis, slug(without.Test))
+		}
+		wouldBe := slug(with.Test)
+		if i := slices.IndexFunc(all, func(x catalog.AbsorptionTest) bool { return x.Slug == wouldBe }); i < 0 || all[i].Use != catalog.SetAside {
+			wouldBe = ""
+		}
+		if slug(is.SetAside) != wouldBe {
+			t.Errorf("named as set aside: %q, want %q", slug(is.SetAside), wouldBe)
+		}
+		if is.Basis != unmarked.Basis {
+			t.Errorf("a mark of preference makes %s of %s", is.Basis, unmarked.Basis)
+		}
+		far := func(e Estimate) float64 {
+			if e.Choice.SameBacking {
+				return e.Choice.Distance
+			}
+			return e.Choice.Distance + otherBackingCounts
+		}
+		if is.Test != nil && far(is) > far(unmarked)+NeutralChange {
+			t.Errorf("%q at %.3f goes before %q at %.3f", slug(is.Test), far(is), slug(unmarked.Test), far(unmarked))
+		}
+	})
+}
+
 func TestOtherConditionsLeaveTestsAside(t *testing.T) {
 	for name, change := range map[string]func(*Conditions){
 		"normal incidence": func(c *Conditions) { c.Incidence = Normal },

@@ -145,6 +145,9 @@ func (t Token) MayGive(other Token) bool {
 	return !slices.ContainsFunc(other.Scopes, func(s Scope) bool { return !t.InScope(s) })
 }
 
+// MayMark reports whether the token may say which of several contradicting tests is used.
+func (t Token) MayMark() bool { return t.Role.Holds(Curator) }
+
 // MayChange reports whether the token may change or delete a record that the member named
 // maker has added: a curator any, a contributor those of their own.
 func (t Token) MayChange(maker string) bool {

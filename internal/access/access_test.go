@@ -53,6 +53,9 @@ func TestMayChange(t *testing.T) {
 		access.Reader: {false, false}, access.Contributor: {true, false}, access.Curator: {true, true}, access.Admin: {true, true},
 	} {
 		token := access.Token{Member: "ada", Role: role}
+		if token.MayMark() != want[1] {
+			t.Errorf("%s says which test is used: %v", role, token.MayMark())
+		}
 		if got := [2]bool{token.MayChange("ada"), token.MayChange("ben")}; got != want {
 			t.Errorf("%s: %v, want %v", role, got, want)
 		}

@@ -137,6 +137,28 @@ func TestMountingAndGapMustAgree(t *testing.T) {
 	}
 }
 
+func TestUseOfATestNeedsItsReason(t *testing.T) {
+	for _, c := range []struct {
+		use  Use
+		note string
+		want []string
+	}{
+		{NormalUse, "", nil}, {Preferred, "seen whole", nil}, {SetAside, "the mounting is not told", nil}, {UseOf("normal"), "", nil},
+		{NormalUse, "why", []string{"/use_note"}}, {Preferred, "", []string{"/use_note"}}, {SetAside, " ", []string{"/use_note"}},
+		{SetAside, strings.Repeat("a", 501), []string{"/use_note"}}, {"best", "why", []string{"/use"}},
+	} {
+		test := AbsorptionTest{Meta: Meta{Slug: "t", Name: "t"}, FillID: "f", Standard: "iso_354", Mounting: "A", Thickness: 50,
+			Alpha: bands.OctaveCurve([6]float64{0.2, 0.5, 0.9, 1.1, 1, 1}), Evidence: Measured, SourceID: "s", Use: c.use, UseNote: c.note}
+		var got []string
+		if err := test.Validate(); err != nil {
+			got = pointers(err)
+		}
+		if !slices.Equal(got, c.want) {
+			t.Errorf("%s %q: faults at %v, want %v", c.use.Word(), c.note, got, c.want)
+		}
+	}
+}
+
 func TestPriceIsOfAPastDayAndACurrentCurrency(t *testing.T) {
 	p := Price{OfferID: "o", Amount: money.FromMinor(1250, "EUR"), Observed: "2026-11-02", Evidence: Declared, SourceID: "s"}
 	if err := p.Validate("2026-11-02"); err != nil {

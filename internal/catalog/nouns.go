@@ -154,6 +154,34 @@ type TestStandard string
 
 var testStandards = []TestStandard{"iso_354", "astm_c423", "handbook_table", "other"}
 
+// Use says how a test counts among several of one fill that may contradict each other.
+type Use string
+
+// The uses. The zero value is NormalUse.
+const (
+	NormalUse Use = ""          // the nearest one is used
+	Preferred Use = "preferred" // goes before others that fit equally or nearly so
+	SetAside  Use = "set_aside" // is never used, and stays stored
+)
+
+const normalWord = "normal"
+
+// UseOf is the use that a word names; that of an unknown word is refused by Validate.
+func UseOf(word string) Use {
+	if word == normalWord {
+		return NormalUse
+	}
+	return Use(word)
+}
+
+// Word is the word of the use.
+func (u Use) Word() string {
+	if u == NormalUse {
+		return normalWord
+	}
+	return string(u)
+}
+
 // AbsorptionTest is one measured diffuse-field (reverberation room) curve of one bare fill.
 type AbsorptionTest struct {
 	Meta
@@ -168,6 +196,8 @@ type AbsorptionTest struct {
 	CappedAtOne    bool // the source prints no value above 1.00
 	Evidence       Evidence
 	SourceID       ID
+	Use            Use
+	UseNote        string // why it is preferred or set aside; empty for NormalUse
 	Note           string
 }
 

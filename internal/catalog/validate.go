@@ -280,8 +280,22 @@ func (t AbsorptionTest) Validate() error {
 	}
 	v.word("/evidence", string(t.Evidence), words(evidences))
 	v.source("/source_id", t.SourceID)
+	v.use(t)
 	v.note(t.Note)
 	return v.Err()
+}
+
+// longestUseNote is the greatest length of a reason in characters. Convention.
+const longestUseNote = 500
+
+func (v *faults) use(t AbsorptionTest) {
+	v.word("/use", t.Use.Word(), []string{normalWord, string(Preferred), string(SetAside)})
+	switch {
+	case t.Use != NormalUse:
+		v.text("/use_note", t.UseNote, 1, longestUseNote)
+	case t.UseNote != "":
+		v.add("/use_note", "not_applicable", "only a test that is preferred or set aside has a reason for it", "leave it out, or set use to preferred or set_aside")
+	}
 }
 
 func approx(a, b units.Length) bool { return math.Abs(float64(a-b)) < 0.5 }

@@ -191,6 +191,9 @@ func (m *maker) test(f catalog.Fill) catalog.AbsorptionTest {
 	if m.coin() {
 		t.Density = units.Density(m.number(5, 1000))
 	}
+	if t.Use = pick(m, catalog.NormalUse, catalog.Preferred, catalog.SetAside); t.Use != catalog.NormalUse {
+		t.UseNote = "because: " + m.text()
+	}
 	return t
 }
 

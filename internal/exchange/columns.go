@@ -30,6 +30,7 @@ type field struct {
 	pointer     string // of the member, in the faults of package catalog
 	refers      string // the table whose id the column holds
 	required    bool   // no cell may be empty
+	since       int    // as in description
 }
 
 // column is a column with its way to and from the rows R.
@@ -44,6 +45,9 @@ func always[R any](*R) bool { return true }
 func never[R any](*R) bool  { return false }
 
 func (c column[R]) need() column[R] { c.required, c.missing = true, always[R]; return c }
+
+// from gives the second number of the version of the form from which on the table has the column.
+func (c column[R]) from(since int) column[R] { c.since = since; return c }
 
 // under gives the pointer of the member that the column holds.
 func (c column[R]) under(pointer string) column[R] { c.pointer = pointer; return c }

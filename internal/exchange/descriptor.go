@@ -19,8 +19,8 @@ const (
 	// second one has more tables or columns, and packages of a lower one are read as if what
 	// they do not know were empty.
 	//
-	// 1.0.0: the first one. 1.1.0: exchange_rates.
-	formVersion = "1.1.0"
+	// 1.0.0: the first one. 1.1.0: exchange_rates. 1.2.0: use and use_note of absorption_tests.
+	formVersion = "1.2.0"
 	// profile and resourceProfile are the forms of the descriptor (datapackage.org, Data
 	// Package 2.0: $schema in the package and in each resource, type "table"; seen in
 	// its changelog).

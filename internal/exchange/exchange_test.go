@@ -3,6 +3,7 @@ package exchange_test
 import (
 	"archive/zip"
 	"bytes"
+	"encoding/csv"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -305,25 +306,74 @@ func FuzzRead(f *testing.F) {
 	})
 }
 
-// A package of version 1.0.0 has no exchange rates, and one of this version must have their table.
+// A package of version 1.0.0 has no exchange rates, one of 1.1.0 does not say which tests are used, and one
+// of this version must have both.
 func TestOlderPackagesAreRead(t *testing.T) {
 	s := catalogtest.Random(12)
 	s.Rates = nil
+	for i := range s.Tests {
+		s.Tests[i].Use, s.Tests[i].UseNote = catalog.NormalUse, ""
+	}
 	older := exchange.Write(s)
 	older = slices.DeleteFunc(older, func(f exchange.File) bool { return f.Name == "exchange_rates.csv" })
-	if _, err := exchange.Read(older, catalogtest.Today); err == nil || !strings.Contains(err.Error(), "exchange_rates.csv") {
-		t.Errorf("without a table: %v", err)
-	}
 	for i, f := range older {
-		if f.Name == "datapackage.json" {
-			older[i].Data = []byte(strings.Replace(string(f.Data), `"version":"1.1.0"`, `"version":"1.0.0"`, 1))
+		if f.Name == "absorption_tests.csv" {
+			older[i].Data = withoutColumns(t, f.Data, "use", "use_note")
 		}
 	}
-	back, err := exchange.Read(older, catalogtest.Today)
+	for version, missing := range map[string][]string{"1.2.0": {"exchange_rates.csv", "use: ", "use_note: "}, "1.1.0": {"exchange_rates.csv"}, "1.0.0": nil} {
+		files := slices.Clone(older)
+		for i, f := range files {
+			if f.Name == "datapackage.json" {
+				files[i].Data = []byte(strings.Replace(string(f.Data), `"version":"1.2.0"`, `"version":"`+version+`"`, 1))
+			}
+		}
+		back, err := exchange.Read(files, catalogtest.Today)
+		if bad := new(exchange.FaultyError); errors.As(err, &bad) {
+			var got []string
+			for _, f := range bad.Faults {
+				if f.Column == "" {
+					got = append(got, f.File)
+				} else {
+					got = append(got, f.Column+": ")
+				}
+			}
+			slices.Sort(got)
+			if !slices.Equal(got, missing) {
+				t.Errorf("%s: faults %v, want %v", version, got, missing)
+			}
+			continue
+		}
+		if err != nil || missing != nil {
+			t.Fatalf("%s: %v", version, err)
+		}
+		if d := cmp.Diff(s, back, same); d != "" {
+			t.Error(d)
+		}
+	}
+}
+
+// withoutColumns takes columns out of a table, by the csv package of Go.
+func withoutColumns(t *testing.T, table []byte, names ...string) []byte {
+	t.Helper()
+	rows, err := csv.NewReader(bytes.NewReader(table)).ReadAll()
 	if err != nil {
 		t.Fatal(err)
 	}
-	if d := cmp.Diff(s, back, same); d != "" {
-		t.Error(d)
+	var out bytes.Buffer
+	w := csv.NewWriter(&out)
+	header := rows[0]
+	for _, row := range rows {
+		var kept []string
+		for i, cell := range row {
+			if !slices.Contains(names, header[i]) {
+				kept = append(kept, cell)
+			}
+		}
+		if err := w.Write(kept); err != nil {
+			t.Fatal(err)
+		}
 	}
+	w.Flush()
+	return out.Bytes()
 }

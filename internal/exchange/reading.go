@@ -75,7 +75,7 @@ func rowsOf[R any](r *reading, d description, columns []column[R], lines []line,
 	place := make([]int, len(columns))
 	for i, c := range columns {
 		place[i] = slices.Index(header, c.name)
-		if place[i] < 0 {
+		if place[i] < 0 && c.since <= r.form {
 			r.broken[d.name] = true
 			r.fault(file, 1, c.name, "missing_column", "the column is missing", "add it; its cells may be empty where nothing is known")
 		}
@@ -101,7 +101,7 @@ func rowsOf[R any](r *reading, d description, columns []column[R], lines []line,
 		var x R
 		clean := true
 		for i, c := range columns {
-			cell := l.cells[place[i]]
+			cell := cellOf(l, place[i])
 			if c.kind == textKind {
 				cell = Unguarded(cell)
 			}
@@ -117,13 +117,21 @@ func rowsOf[R any](r *reading, d description, columns []column[R], lines []line,
 			}
 		}
 		for i, c := range columns {
-			if l.cells[place[i]] == "" && c.missing(&x) {
+			if cellOf(l, place[i]) == "" && c.missing(&x) {
 				clean = false
 				r.fault(file, l.number, c.name, "required", "is missing", "fill the cell: "+c.about)
 			}
 		}
 		each(x, l.number, clean)
 	}
+}
+
+// cellOf is a cell of a line, empty where the table has no such column.
+func cellOf(l line, place int) string {
+	if place < 0 {
+		return ""
+	}
+	return l.cells[place]
 }
 
 func names(fields []field) []string {
