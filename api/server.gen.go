@@ -104,6 +104,9 @@ type ServerInterface interface {
 	// RestoreExchangeRate Bring back a deleted exchange rate.
 	// (POST /v1/exchange-rates/{id}/restore)
 	RestoreExchangeRate(ctx echo.Context, id ID, params RestoreExchangeRateParams) error
+	// GetExperience What the group has learned from its own outcomes.
+	// (GET /v1/experience)
+	GetExperience(ctx echo.Context, params GetExperienceParams) error
 	// ExportCatalog The whole catalog as an open Data Package.
 	// (GET /v1/exports/catalog)
 	ExportCatalog(ctx echo.Context, params ExportCatalogParams) error
@@ -314,6 +317,15 @@ type ServerInterface interface {
 	// GetShortlistDocument The document of a shortlist, from which its answer can be proved.
 	// (GET /v1/shortlists/{id}/document)
 	GetShortlistDocument(ctx echo.Context, id ID, params GetShortlistDocumentParams) error
+	// DeleteOutcome Take away for ever what was said of the outcome.
+	// (DELETE /v1/shortlists/{id}/outcome)
+	DeleteOutcome(ctx echo.Context, id ID, params DeleteOutcomeParams) error
+	// GetOutcome What became of a shortlist, beside its estimate.
+	// (GET /v1/shortlists/{id}/outcome)
+	GetOutcome(ctx echo.Context, id ID, params GetOutcomeParams) error
+	// PutOutcome Say what became of a shortlist, in the place of what was said before.
+	// (PUT /v1/shortlists/{id}/outcome)
+	PutOutcome(ctx echo.Context, id ID, params PutOutcomeParams) error
 	// RestoreShortlist Bring back a deleted shortlist.
 	// (POST /v1/shortlists/{id}/restore)
 	RestoreShortlist(ctx echo.Context, id ID, params RestoreShortlistParams) error
@@ -1893,6 +1905,35 @@ func (w *ServerInterfaceWrapper) RestoreExchangeRate(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.RestoreExchangeRate(ctx, id, params)
+	return err
+}
+
+// GetExperience converts echo context to params.
+func (w *ServerInterfaceWrapper) GetExperience(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetExperienceParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetExperience(ctx, params)
 	return err
 }
 
@@ -6254,6 +6295,130 @@ func (w *ServerInterfaceWrapper) GetShortlistDocument(ctx echo.Context) error {
 	return err
 }
 
+// DeleteOutcome converts echo context to params.
+func (w *ServerInterfaceWrapper) DeleteOutcome(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params DeleteOutcomeParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Required header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = IfMatch
+	} else {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.DeleteOutcome(ctx, id, params)
+	return err
+}
+
+// GetOutcome converts echo context to params.
+func (w *ServerInterfaceWrapper) GetOutcome(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetOutcomeParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetOutcome(ctx, id, params)
+	return err
+}
+
+// PutOutcome converts echo context to params.
+func (w *ServerInterfaceWrapper) PutOutcome(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params PutOutcomeParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Required header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = IfMatch
+	} else {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.PutOutcome(ctx, id, params)
+	return err
+}
+
 // RestoreShortlist converts echo context to params.
 func (w *ServerInterfaceWrapper) RestoreShortlist(ctx echo.Context) error {
 	var err error
@@ -7527,6 +7692,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.PATCH(options.BaseURL+"/v1/exchange-rates/:id", wrapper.PatchExchangeRate, options.OperationMiddlewares["patchExchangeRate"]...)
 	router.PUT(options.BaseURL+"/v1/exchange-rates/:id", wrapper.ReplaceExchangeRate, options.OperationMiddlewares["replaceExchangeRate"]...)
 	router.POST(options.BaseURL+"/v1/exchange-rates/:id/restore", wrapper.RestoreExchangeRate, options.OperationMiddlewares["restoreExchangeRate"]...)
+	router.GET(options.BaseURL+"/v1/experience", wrapper.GetExperience, options.OperationMiddlewares["getExperience"]...)
 	router.GET(options.BaseURL+"/v1/exports/catalog", wrapper.ExportCatalog, options.OperationMiddlewares["exportCatalog"]...)
 	router.GET(options.BaseURL+"/v1/fabrics", wrapper.ListFabrics, options.OperationMiddlewares["listFabrics"]...)
 	router.POST(options.BaseURL+"/v1/fabrics", wrapper.CreateFabric, options.OperationMiddlewares["createFabric"]...)
@@ -7595,6 +7761,9 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/shortlists/:id/comments", wrapper.CreateComment, options.OperationMiddlewares["createComment"]...)
 	router.DELETE(options.BaseURL+"/v1/shortlists/:id/comments/:comment", wrapper.DeleteComment, options.OperationMiddlewares["deleteComment"]...)
 	router.GET(options.BaseURL+"/v1/shortlists/:id/document", wrapper.GetShortlistDocument, options.OperationMiddlewares["getShortlistDocument"]...)
+	router.DELETE(options.BaseURL+"/v1/shortlists/:id/outcome", wrapper.DeleteOutcome, options.OperationMiddlewares["deleteOutcome"]...)
+	router.GET(options.BaseURL+"/v1/shortlists/:id/outcome", wrapper.GetOutcome, options.OperationMiddlewares["getOutcome"]...)
+	router.PUT(options.BaseURL+"/v1/shortlists/:id/outcome", wrapper.PutOutcome, options.OperationMiddlewares["putOutcome"]...)
 	router.POST(options.BaseURL+"/v1/shortlists/:id/restore", wrapper.RestoreShortlist, options.OperationMiddlewares["restoreShortlist"]...)
 	router.GET(options.BaseURL+"/v1/shortlists/:id/share-links", wrapper.ListShareLinks, options.OperationMiddlewares["listShareLinks"]...)
 	router.POST(options.BaseURL+"/v1/shortlists/:id/share-links", wrapper.CreateShareLink, options.OperationMiddlewares["createShareLink"]...)
@@ -7836,6 +8005,15 @@ type ExchangeRatePageJSONResponse struct {
 	Headers ExchangeRatePageResponseHeaders
 }
 
+type ExperienceAnswerResponseHeaders struct {
+	ETag *string
+}
+type ExperienceAnswerJSONResponse struct {
+	Body Experience
+
+	Headers ExperienceAnswerResponseHeaders
+}
+
 type FabricCreatedResponseHeaders struct {
 	ETag     string
 	Location string
@@ -7964,6 +8142,16 @@ type OfferPageJSONResponse struct {
 }
 
 type OtherProblemApplicationProblemPlusJSONResponse Problem
+
+type OutcomeItemResponseHeaders struct {
+	ContentLocation *string
+	ETag            string
+}
+type OutcomeItemJSONResponse struct {
+	Body OutcomeAnswer
+
+	Headers OutcomeItemResponseHeaders
+}
 
 type PartCreatedResponseHeaders struct {
 	ETag     string
@@ -9129,6 +9317,31 @@ func (response RestoreExchangeRate200JSONResponse) VisitRestoreExchangeRateRespo
 		w.Header().Set("Content-Location", fmt.Sprint(*response.Headers.ContentLocation))
 	}
 	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetExperienceRequestObject struct {
+	Params GetExperienceParams
+}
+
+type GetExperienceResponseObject interface {
+	VisitGetExperienceResponse(w http.ResponseWriter) error
+}
+
+type GetExperience200JSONResponse struct{ ExperienceAnswerJSONResponse }
+
+func (response GetExperience200JSONResponse) VisitGetExperienceResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
 	return err
@@ -10963,6 +11176,77 @@ func (response GetShortlistDocument200JSONResponse) VisitGetShortlistDocumentRes
 	return err
 }
 
+type DeleteOutcomeRequestObject struct {
+	ID     ID `json:"id"`
+	Params DeleteOutcomeParams
+}
+
+type DeleteOutcomeResponseObject interface {
+	VisitDeleteOutcomeResponse(w http.ResponseWriter) error
+}
+
+type DeleteOutcome204Response = GoneResponse
+
+func (response DeleteOutcome204Response) VisitDeleteOutcomeResponse(w http.ResponseWriter) error {
+	w.WriteHeader(204)
+	return nil
+}
+
+type GetOutcomeRequestObject struct {
+	ID     ID `json:"id"`
+	Params GetOutcomeParams
+}
+
+type GetOutcomeResponseObject interface {
+	VisitGetOutcomeResponse(w http.ResponseWriter) error
+}
+
+type GetOutcome200JSONResponse struct{ OutcomeItemJSONResponse }
+
+func (response GetOutcome200JSONResponse) VisitGetOutcomeResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ContentLocation != nil {
+		w.Header().Set("Content-Location", fmt.Sprint(*response.Headers.ContentLocation))
+	}
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type PutOutcomeRequestObject struct {
+	ID     ID `json:"id"`
+	Params PutOutcomeParams
+	Body   *PutOutcomeJSONRequestBody
+}
+
+type PutOutcomeResponseObject interface {
+	VisitPutOutcomeResponse(w http.ResponseWriter) error
+}
+
+type PutOutcome200JSONResponse struct{ OutcomeItemJSONResponse }
+
+func (response PutOutcome200JSONResponse) VisitPutOutcomeResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ContentLocation != nil {
+		w.Header().Set("Content-Location", fmt.Sprint(*response.Headers.ContentLocation))
+	}
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type RestoreShortlistRequestObject struct {
 	ID     ID `json:"id"`
 	Params RestoreShortlistParams
@@ -11732,6 +12016,9 @@ type StrictServerInterface interface {
 	// RestoreExchangeRate Bring back a deleted exchange rate.
 	// (POST /v1/exchange-rates/{id}/restore)
 	RestoreExchangeRate(ctx context.Context, request RestoreExchangeRateRequestObject) (RestoreExchangeRateResponseObject, error)
+	// GetExperience What the group has learned from its own outcomes.
+	// (GET /v1/experience)
+	GetExperience(ctx context.Context, request GetExperienceRequestObject) (GetExperienceResponseObject, error)
 	// ExportCatalog The whole catalog as an open Data Package.
 	// (GET /v1/exports/catalog)
 	ExportCatalog(ctx context.Context, request ExportCatalogRequestObject) (ExportCatalogResponseObject, error)
@@ -11942,6 +12229,15 @@ type StrictServerInterface interface {
 	// GetShortlistDocument The document of a shortlist, from which its answer can be proved.
 	// (GET /v1/shortlists/{id}/document)
 	GetShortlistDocument(ctx context.Context, request GetShortlistDocumentRequestObject) (GetShortlistDocumentResponseObject, error)
+	// DeleteOutcome Take away for ever what was said of the outcome.
+	// (DELETE /v1/shortlists/{id}/outcome)
+	DeleteOutcome(ctx context.Context, request DeleteOutcomeRequestObject) (DeleteOutcomeResponseObject, error)
+	// GetOutcome What became of a shortlist, beside its estimate.
+	// (GET /v1/shortlists/{id}/outcome)
+	GetOutcome(ctx context.Context, request GetOutcomeRequestObject) (GetOutcomeResponseObject, error)
+	// PutOutcome Say what became of a shortlist, in the place of what was said before.
+	// (PUT /v1/shortlists/{id}/outcome)
+	PutOutcome(ctx context.Context, request PutOutcomeRequestObject) (PutOutcomeResponseObject, error)
 	// RestoreShortlist Bring back a deleted shortlist.
 	// (POST /v1/shortlists/{id}/restore)
 	RestoreShortlist(ctx context.Context, request RestoreShortlistRequestObject) (RestoreShortlistResponseObject, error)
@@ -13085,6 +13381,31 @@ func (sh *strictHandler) RestoreExchangeRate(ctx echo.Context, id ID, params Res
 		return err
 	} else if validResponse, ok := response.(RestoreExchangeRateResponseObject); ok {
 		return validResponse.VisitRestoreExchangeRateResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetExperience operation middleware
+func (sh *strictHandler) GetExperience(ctx echo.Context, params GetExperienceParams) error {
+	var request GetExperienceRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetExperience(ctx.Request().Context(), request.(GetExperienceRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetExperience")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetExperienceResponseObject); ok {
+		return validResponse.VisitGetExperienceResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -15537,6 +15858,107 @@ func (sh *strictHandler) GetShortlistDocument(ctx echo.Context, id ID, params Ge
 		return err
 	} else if validResponse, ok := response.(GetShortlistDocumentResponseObject); ok {
 		return validResponse.VisitGetShortlistDocumentResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// DeleteOutcome operation middleware
+func (sh *strictHandler) DeleteOutcome(ctx echo.Context, id ID, params DeleteOutcomeParams) error {
+	var request DeleteOutcomeRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.DeleteOutcome(ctx.Request().Context(), request.(DeleteOutcomeRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "DeleteOutcome")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(DeleteOutcomeResponseObject); ok {
+		return validResponse.VisitDeleteOutcomeResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetOutcome operation middleware
+func (sh *strictHandler) GetOutcome(ctx echo.Context, id ID, params GetOutcomeParams) error {
+	var request GetOutcomeRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetOutcome(ctx.Request().Context(), request.(GetOutcomeRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetOutcome")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetOutcomeResponseObject); ok {
+		return validResponse.VisitGetOutcomeResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// PutOutcome operation middleware
+func (sh *strictHandler) PutOutcome(ctx echo.Context, id ID, params PutOutcomeParams) error {
+	var request PutOutcomeRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	var body PutOutcomeJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.PutOutcome(ctx.Request().Context(), request.(PutOutcomeRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "PutOutcome")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(PutOutcomeResponseObject); ok {
+		return validResponse.VisitPutOutcomeResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -18,7 +18,7 @@ import (
 const outcomeColumns = `option_key, panels_count, built_date, persons_count, sessions_count, panel_mass_kg, leftover_mass_kg, fabric_bought_mm, fabric_used_mm, note, record_time, recorded_by`
 
 func outcomeRow(o *catalog.Outcome) []any {
-	return []any{&o.Key, &o.Panels, &o.Built, &o.Persons, &o.Sessions, optional[units.Mass]{whole(&o.PanelMass)}, optional[units.Mass]{whole(&o.LeftoverMass)},
+	return []any{&o.Key, &o.Panels, &o.Built, optional[int]{whole(&o.Persons)}, optional[int]{whole(&o.Sessions)}, optional[units.Mass]{whole(&o.PanelMass)}, optional[units.Mass]{whole(&o.LeftoverMass)},
 		optional[units.Length]{whole(&o.FabricBought)}, optional[units.Length]{whole(&o.FabricUsed)}, &o.Note, (*Time)(&o.Recorded), &o.RecordedBy}
 }
 

@@ -54,8 +54,8 @@ type Outcome struct {
 	Built        Date
 	Lines        []PaidLine // all of them, or none
 	Minutes      []StepTime // in the order of Steps; a step that is not here was not timed
-	Persons      int        // at work at once; 0: not told
-	Sessions     int        // in which the fill was handled; 0: not told
+	Persons      *int       // at work at once; nil: not told
+	Sessions     *int       // in which the fill was handled; nil: not told
 	PanelMass    *units.Mass
 	LeftoverMass *units.Mass
 	FabricBought *units.Length // off the roll; nil: not told
@@ -98,8 +98,12 @@ func (o Outcome) Validate(today Date) error {
 			v.add(at+"/step", "repeated", "is named twice", "add the minutes up")
 		}
 	}
-	v.Within("/persons_count", float64(o.Persons), 0, 20, "", "give the number of people working at once, or leave it out")
-	v.Within("/sessions_count", float64(o.Sessions), 0, MostBuilt, "", "give the number of sessions in which the fill was handled, or leave it out")
+	if o.Persons != nil {
+		v.Within("/persons_count", float64(*o.Persons), 1, 20, "", "give the number of people working at once, or leave it out")
+	}
+	if o.Sessions != nil {
+		v.Within("/sessions_count", float64(*o.Sessions), 1, MostBuilt, "", "give the number of sessions in which the fill was handled, or leave it out")
+	}
 	if o.PanelMass != nil {
 		v.limited("/panel_mass_kg", float64(*o.PanelMass), limit{0.05, 500, "kg", "give what one panel weighs on a scale in kilograms, e.g. 6.2"})
 	}

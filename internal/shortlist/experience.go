@@ -18,6 +18,7 @@ type Case struct {
 // alike, however many panels were built.
 type Learned struct {
 	Name                string // of a step, or of a member of a question
+	Unit                string
 	Median, Least, Most float64
 	Cases               int // outcomes that tell the quantity
 }
@@ -41,12 +42,12 @@ var work = map[catalog.Step][]string{
 	catalog.EdgeSealing:  {"edge_length"},
 }
 
-// The names of the terms.
+// The names of the terms, which are those of the members of a question.
 const (
 	overheadTerm = "overhead_min"
 	cuttingTerm  = "cutting_min_per_m"
 	wrapTerm     = "wrap_min_per_m2"
-	sealingTerm  = "sealing_min_per_m"
+	SealingTerm  = "sealing_min_per_m"
 	wasteTerm    = "fabric_waste_percent"
 )
 
@@ -59,22 +60,25 @@ const mostWaste = 100
 func Learn(cases []Case) Experience {
 	out := Experience{Cases: len(cases)}
 	for _, step := range catalog.Steps {
-		out.PerPanel = learned(out.PerPanel, string(step), cases, func(c Case) *float64 {
+		out.PerPanel = learned(out.PerPanel, string(step), "min/panel", cases, func(c Case) *float64 {
 			return quotient(timeOf(c.Outcome, step), float64(c.Outcome.Panels))
 		})
 	}
-	out.Terms = learned(out.Terms, overheadTerm, cases, func(c Case) *float64 {
-		return quotient(timeOf(c.Outcome, catalog.SessionOverhead), float64(c.Outcome.Sessions)*float64(c.Outcome.Persons))
+	out.Terms = learned(out.Terms, overheadTerm, "min", cases, func(c Case) *float64 {
+		if c.Outcome.Sessions == nil || c.Outcome.Persons == nil {
+			return nil
+		}
+		return quotient(timeOf(c.Outcome, catalog.SessionOverhead), float64(*c.Outcome.Sessions**c.Outcome.Persons))
 	})
 	for _, term := range []struct {
-		name string
-		step catalog.Step
-	}{{cuttingTerm, catalog.CuttingFill}, {wrapTerm, catalog.FullBackWrap}, {sealingTerm, catalog.EdgeSealing}} {
-		out.Terms = learned(out.Terms, term.name, cases, func(c Case) *float64 {
+		name, unit string
+		step       catalog.Step
+	}{{cuttingTerm, "min/m", catalog.CuttingFill}, {wrapTerm, "min/m2", catalog.FullBackWrap}, {SealingTerm, "min/m", catalog.EdgeSealing}} {
+		out.Terms = learned(out.Terms, term.name, term.unit, cases, func(c Case) *float64 {
 			return quotient(timeOf(c.Outcome, term.step), workOf(c, term.step))
 		})
 	}
-	out.Terms = learned(out.Terms, wasteTerm, cases, func(c Case) *float64 { return waste(c.Estimate, c.Outcome) })
+	out.Terms = learned(out.Terms, wasteTerm, "%", cases, func(c Case) *float64 { return waste(c.Estimate, c.Outcome) })
 	for _, l := range out.Terms {
 		m := units.Minutes(l.Median)
 		switch l.Name {
@@ -131,7 +135,7 @@ func quotient(m *units.Minutes, by float64) *float64 {
 }
 
 // learned appends what the cases tell of a quantity, if any does.
-func learned(list []Learned, name string, cases []Case, of func(Case) *float64) []Learned {
+func learned(list []Learned, name, unit string, cases []Case, of func(Case) *float64) []Learned {
 	var all []float64
 	for _, c := range cases {
 		if x := of(c); x != nil {
@@ -143,5 +147,5 @@ func learned(list []Learned, name string, cases []Case, of func(Case) *float64) 
 	}
 	slices.Sort(all)
 	n := len(all)
-	return append(list, Learned{Name: name, Median: (all[(n-1)/2] + all[n/2]) / 2, Least: all[0], Most: all[n-1], Cases: n})
+	return append(list, Learned{Name: name, Unit: unit, Median: (all[(n-1)/2] + all[n/2]) / 2, Least: all[0], Most: all[n-1], Cases: n})
 }

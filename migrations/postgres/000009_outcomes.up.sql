@@ -1,6 +1,6 @@
 -- Outcomes: what became of a shortlist, at most one each: the option that was built, the lines
 -- really paid, minutes by step, masses, and measured decay times in seconds per octave. NULL
--- stands for what is not known. persons_count and sessions_count are 0 when nobody told them.
+-- stands for what is not known.
 --
 -- Existing rows: none changes.
 
@@ -9,8 +9,8 @@ CREATE TABLE shortlist_outcome (
     option_key        text COLLATE "C" NOT NULL,
     panels_count      bigint NOT NULL CHECK (panels_count >= 1),
     built_date        text COLLATE "C" NOT NULL CHECK (length(built_date) = 10),
-    persons_count     bigint NOT NULL CHECK (persons_count >= 0),
-    sessions_count    bigint NOT NULL CHECK (sessions_count >= 0),
+    persons_count     bigint CHECK (persons_count >= 1),
+    sessions_count    bigint CHECK (sessions_count >= 1),
     panel_mass_kg     double precision CHECK (panel_mass_kg > 0),
     leftover_mass_kg  double precision CHECK (leftover_mass_kg >= 0),
     fabric_bought_mm  double precision CHECK (fabric_bought_mm >= 0),
