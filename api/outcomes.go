@@ -10,6 +10,7 @@ import (
 
 	"sabinbook/internal/bands"
 	"sabinbook/internal/catalog"
+	"sabinbook/internal/costing"
 	"sabinbook/internal/handling"
 	"sabinbook/internal/shortlist"
 	"sabinbook/internal/units"
@@ -110,6 +111,9 @@ func (s *Server) checkOutcome(value any) []fault {
 
 // keptAnswer is what the frozen part of a shortlist tells of its options.
 type keptAnswer struct {
+	Question struct {
+		TaxBasis string `json:"tax_basis"`
+	} `json:"question"`
 	Answer struct {
 		Options []RankedOption `json:"options"`
 	} `json:"answer"`
@@ -128,7 +132,7 @@ func estimateOf(frozen, key string) (shortlist.Estimate, error) {
 	o := kept.Answer.Options[i]
 	v := &catalog.Faults{}
 	e := shortlist.Estimate{Panels: int(o.PanelCount), Cash: decodeMoneyIf(v, "/total", o.Cost.Total), Replacement: decodeMoneyIf(v, "/replacement_total", o.Cost.ReplacementTotal),
-		PanelMass: maybe(o.PanelMassKg, asMass), Cloth: clothOf(o), Before: bands.NewCurve(bands.Octave), After: bands.NewCurve(bands.Octave)}
+		WithoutTax: kept.Question.TaxBasis == string(costing.TaxExcluded), PanelMass: maybe(o.PanelMassKg, asMass), Cloth: clothOf(o), Before: bands.NewCurve(bands.Octave), After: bands.NewCurve(bands.Octave)}
 	for _, l := range o.Burden.Lines {
 		e.Lines = append(e.Lines, handling.Line{Name: l.Name, Formula: l.Formula, Quantity: l.QuantityMin, Unit: "min", Evidence: handling.Evidence(l.Evidence), Note: orZero(l.Note),
 			Inputs: everyOf(l.Inputs, func(in Input) handling.Input {
@@ -285,6 +289,9 @@ func reportNotes(r shortlist.Report) []Note {
 	}
 	if r.OtherCurrency {
 		notes = append(notes, Note{Code: "other_currency", Text: "What was paid is in another currency than the estimate; nothing is converted, and there is no difference."})
+	}
+	if r.WithoutTax && r.Cash.Difference != nil {
+		notes = append(notes, Note{Code: "estimate_without_tax", Text: "The estimate is without tax, as the question asked: the differences of amounts are of the same thing only if the lines are without tax too."})
 	}
 	return notes
 }

@@ -43,7 +43,7 @@ func (s *service) optionIn(at string) reply {
 func TestLifeOfAnOutcome(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, db *storetest.Store) {
 		s := seeded(t, db)
-		made := s.must(http.StatusCreated, s.send(http.MethodPost, "/v1/shortlists", s.keepBody(`{"question":{"panel_count":10,"currency":"EUR","as_of_date":"2026-11-02","room":{"room":{"length_m":6,"width_m":5,"height_m":3},"surfaces":[{"face":"floor","material":"slate"},{"face":"ceiling","material":"slate"},{"face":"walls","material":"slate"}],"target":{"rule":"own","time_s":0.8}}}}`)))
+		made := s.must(http.StatusCreated, s.send(http.MethodPost, "/v1/shortlists", s.keepBody(`{"question":{"panel_count":10,"currency":"EUR","as_of_date":"2026-11-02","tax_basis":"excluded","handling":{"sealing_min_per_m":0.5},"room":{"room":{"length_m":6,"width_m":5,"height_m":3},"surfaces":[{"face":"floor","material":"slate"},{"face":"ceiling","material":"slate"},{"face":"walls","material":"slate"}],"target":{"rule":"own","time_s":0.8}}}}`)))
 		before := s.revision()
 		at := "/v1/shortlists/" + text(made.value(t, "id"))
 		o := s.optionIn(at)
@@ -82,7 +82,13 @@ func TestLifeOfAnOutcome(t *testing.T) {
 		if r("replacement", "estimate", "amount") != o.value(t, "cost", "replacement_total", "amount") || amount(r("replacement", "actual", "amount")) != 130.5 {
 			t.Errorf("replacement: %s", got.body)
 		}
+		if r("notes", 0, "code") != "estimate_without_tax" || r("notes", 1) != nil {
+			t.Errorf("notes: %s", got.body)
+		}
 		lines := o.value(t, "burden", "lines").([]any)
+		if o.value(t, "burden", "lines", len(lines)-1, "name") != "edge_sealing" {
+			t.Errorf("no line of sealing: %v", lines)
+		}
 		for i := range lines {
 			if r("steps", i, "step") != o.value(t, "burden", "lines", i, "name") || r("steps", i, "estimate_min") != o.value(t, "burden", "lines", i, "quantity_min") {
 				t.Errorf("step %d: %s", i, got.body)

@@ -3418,7 +3418,7 @@ type OutcomeReport struct {
 	// FabricWastePercent By how much more fabric was used than the cut plan needs, in per cent of that; below zero when it was less.
 	FabricWastePercent *float64 `json:"fabric_waste_percent,omitempty"`
 
-	// Notes Why differences are left out.
+	// Notes Why differences are left out, or what they may not be of.
 	Notes []Note `json:"notes"`
 
 	// Octaves Decay times, of octaves that the estimate has or that were measured.

@@ -14,6 +14,7 @@ type Estimate struct {
 	Panels      int
 	Cash        *money.Amount
 	Replacement *money.Amount // the cash with what the stock on hand would cost again
+	WithoutTax  bool          // the amounts are
 	Lines       []handling.Line
 	PanelMass   *units.Mass
 	Cloth       *units.Length // off the roll as the cut plan needs it, without waste
@@ -45,6 +46,7 @@ type DecayCompared struct {
 type Report struct {
 	OtherCount    bool // not as many panels were built as the estimate is for; differences of what depends on it are left out
 	OtherCurrency bool // not the currency of the estimate was paid in; nothing is converted
+	WithoutTax    bool // the estimate is without tax; whether the lines are nobody tells
 	Cash          Compared[money.Amount]
 	Replacement   *Compared[money.Amount] // nil unless something was had for nothing
 	Steps         []StepCompared          // those that the estimate or the outcome has, in the order of catalog.Steps
@@ -59,7 +61,7 @@ type Report struct {
 // Compare sets the estimate of an option beside what came of it. Nothing is scaled: where the numbers of
 // panels differ, only what is told of one panel, or of the room without panels, has a difference.
 func Compare(e Estimate, o catalog.Outcome) Report {
-	r := Report{OtherCount: e.Panels != o.Panels, PanelMass: compared(e.PanelMass, o.PanelMass, true)}
+	r := Report{OtherCount: e.Panels != o.Panels, WithoutTax: e.WithoutTax, PanelMass: compared(e.PanelMass, o.PanelMass, true)}
 	same := !r.OtherCount
 	cash, replacement := paid(o.Lines, e.Cash)
 	r.OtherCurrency = cash != nil && e.Cash != nil && cash.Currency() != e.Cash.Currency()
