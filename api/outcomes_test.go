@@ -137,7 +137,9 @@ func TestBadOutcomesAreNamed(t *testing.T) {
 	if _, err := s.db.AddShortlist(context.Background(), keeper, sample, frozen); err != nil {
 		t.Fatal(err)
 	}
-	lines := func(line string) string { return `{"lines":[{"what":"Batts","paid":{"amount":"1.00","currency":"EUR"}},` + line + `]}` }
+	lines := func(line string) string {
+		return `{"lines":[{"what":"Batts","paid":{"amount":"1.00","currency":"EUR"}},` + line + `]}`
+	}
 	for _, b := range []struct{ name, change, at, says string }{
 		{"option of nothing", `{"key":"moss"}`, "/key", "option_keys"},
 		{"option left out", `{"key":null}`, "/key", "is missing"},

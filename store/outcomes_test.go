@@ -112,7 +112,10 @@ func TestOutcomesOfTheGroup(t *testing.T) {
 		for _, err := range []error{
 			func() error { _, _, _, err := s.Outcome(ctx, "ben", "secret"); return err }(),
 			func() error { _, _, err := s.PutOutcome(ctx, "ben", "secret", 0, fullOutcome()); return err }(),
-			func() error { _, _, err := s.PutOutcome(ctx, "ben", "secret", 9, catalog.Outcome{Key: "?"}); return err }(),
+			func() error {
+				_, _, err := s.PutOutcome(ctx, "ben", "secret", 9, catalog.Outcome{Key: "?"})
+				return err
+			}(),
 			s.DeleteOutcome(ctx, "ben", "secret", 0),
 		} {
 			if !errors.Is(err, catalog.ErrNotFound) {
