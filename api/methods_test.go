@@ -22,6 +22,7 @@ func (s *service) paths() map[string]string {
 	}
 	shared, link := s.shared("/v1/shortlists/brass", `{}`)
 	comment := text(s.must(http.StatusCreated, s.send(http.MethodPost, "/v1/shortlists/brass/comments", `{"text":"Saturday?"}`)).value(s.t, "id"))
+	s.must(http.StatusOK, s.send(http.MethodPut, "/v1/shortlists/brass/outcome", outcomeBody(s.t, sample.Options[0].Key, `{}`), "If-Match", "*"))
 	named := strings.NewReplacer("{code}", "invalid-body", "/v1/shortlists/{id}", "/v1/shortlists/brass", "{comment}", comment, "{link}", link, "/v1/shared/{secret}", shared)
 	event := text(s.get("/v1/audit-events").value(s.t, "items", 0, "id"))
 	out := map[string]string{}

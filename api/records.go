@@ -359,7 +359,7 @@ func (s *Server) bodyChecks() map[string]check {
 		"createSupplier": s.suppliers().check, "replaceSupplier": s.suppliers().check,
 		"createExchangeRate": s.exchangeRates().check, "replaceExchangeRate": s.exchangeRates().check,
 		"createOffer": s.offers().check, "replaceOffer": s.offers().check,
-		"addBatch": s.checkBatch, "createPrice": s.checkPrice, "createToken": s.checkToken, "createShortlist": s.checkShortlist,
+		"addBatch": s.checkBatch, "createPrice": s.checkPrice, "createToken": s.checkToken, "createShortlist": s.checkShortlist, "putOutcome": s.checkOutcome,
 		"rankOptions": s.checkRanking, "rateCurve": s.checkRatings, "checkHanging": s.checkHangingBody,
 		"estimateAbsorption": s.checkAbsorption, "estimateCost": s.checkCost, "estimateBurden": s.checkBurden, "planBuying": s.checkPurchase, "compareBuildAndBuy": s.checkBuildOrBuy, "estimateRoom": s.checkRoom,
 	}

@@ -100,6 +100,9 @@ type ServerInterface interface {
 	// RestoreExchangeRate Bring back a deleted exchange rate.
 	// (POST /v1/exchange-rates/{id}/restore)
 	RestoreExchangeRate(ctx echo.Context, id ID, params RestoreExchangeRateParams) error
+	// GetExperience What the group has learned from its own outcomes.
+	// (GET /v1/experience)
+	GetExperience(ctx echo.Context, params GetExperienceParams) error
 	// ExportCatalog The whole catalog as an open Data Package.
 	// (GET /v1/exports/catalog)
 	ExportCatalog(ctx echo.Context, params ExportCatalogParams) error
@@ -313,6 +316,15 @@ type ServerInterface interface {
 	// GetShortlistDocument The document of a shortlist, from which its answer can be proved.
 	// (GET /v1/shortlists/{id}/document)
 	GetShortlistDocument(ctx echo.Context, id ID, params GetShortlistDocumentParams) error
+	// DeleteOutcome Take away for ever what was said of the outcome.
+	// (DELETE /v1/shortlists/{id}/outcome)
+	DeleteOutcome(ctx echo.Context, id ID, params DeleteOutcomeParams) error
+	// GetOutcome What became of a shortlist, beside its estimate.
+	// (GET /v1/shortlists/{id}/outcome)
+	GetOutcome(ctx echo.Context, id ID, params GetOutcomeParams) error
+	// PutOutcome Say what became of a shortlist, in the place of what was said before.
+	// (PUT /v1/shortlists/{id}/outcome)
+	PutOutcome(ctx echo.Context, id ID, params PutOutcomeParams) error
 	// RepriceShortlist What the options of a shortlist cost today, and at which prices another one would be first.
 	// (POST /v1/shortlists/{id}/repricing)
 	RepriceShortlist(ctx echo.Context, id ID) error
@@ -1895,6 +1907,35 @@ func (w *ServerInterfaceWrapper) RestoreExchangeRate(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.RestoreExchangeRate(ctx, id, params)
+	return err
+}
+
+// GetExperience converts echo context to params.
+func (w *ServerInterfaceWrapper) GetExperience(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetExperienceParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetExperience(ctx, params)
 	return err
 }
 
@@ -6265,6 +6306,130 @@ func (w *ServerInterfaceWrapper) GetShortlistDocument(ctx echo.Context) error {
 	return err
 }
 
+// DeleteOutcome converts echo context to params.
+func (w *ServerInterfaceWrapper) DeleteOutcome(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params DeleteOutcomeParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Required header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = IfMatch
+	} else {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.DeleteOutcome(ctx, id, params)
+	return err
+}
+
+// GetOutcome converts echo context to params.
+func (w *ServerInterfaceWrapper) GetOutcome(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetOutcomeParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetOutcome(ctx, id, params)
+	return err
+}
+
+// PutOutcome converts echo context to params.
+func (w *ServerInterfaceWrapper) PutOutcome(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "id" -------------
+	var id ID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "id", ctx.Param("id"), &id, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params PutOutcomeParams
+	// ------------- Optional query parameter "dry_run" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "dry_run", ctx.QueryParams(), &params.DryRun, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter dry_run: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Required header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: true, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = IfMatch
+	} else {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Header parameter If-Match is required, but not found"))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.PutOutcome(ctx, id, params)
+	return err
+}
+
 // RepriceShortlist converts echo context to params.
 func (w *ServerInterfaceWrapper) RepriceShortlist(ctx echo.Context) error {
 	var err error
@@ -7554,6 +7719,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.PATCH(options.BaseURL+"/v1/exchange-rates/:id", wrapper.PatchExchangeRate, options.OperationMiddlewares["patchExchangeRate"]...)
 	router.PUT(options.BaseURL+"/v1/exchange-rates/:id", wrapper.ReplaceExchangeRate, options.OperationMiddlewares["replaceExchangeRate"]...)
 	router.POST(options.BaseURL+"/v1/exchange-rates/:id/restore", wrapper.RestoreExchangeRate, options.OperationMiddlewares["restoreExchangeRate"]...)
+	router.GET(options.BaseURL+"/v1/experience", wrapper.GetExperience, options.OperationMiddlewares["getExperience"]...)
 	router.GET(options.BaseURL+"/v1/exports/catalog", wrapper.ExportCatalog, options.OperationMiddlewares["exportCatalog"]...)
 	router.GET(options.BaseURL+"/v1/fabrics", wrapper.ListFabrics, options.OperationMiddlewares["listFabrics"]...)
 	router.POST(options.BaseURL+"/v1/fabrics", wrapper.CreateFabric, options.OperationMiddlewares["createFabric"]...)
@@ -7622,6 +7788,9 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/shortlists/:id/comments", wrapper.CreateComment, options.OperationMiddlewares["createComment"]...)
 	router.DELETE(options.BaseURL+"/v1/shortlists/:id/comments/:comment", wrapper.DeleteComment, options.OperationMiddlewares["deleteComment"]...)
 	router.GET(options.BaseURL+"/v1/shortlists/:id/document", wrapper.GetShortlistDocument, options.OperationMiddlewares["getShortlistDocument"]...)
+	router.DELETE(options.BaseURL+"/v1/shortlists/:id/outcome", wrapper.DeleteOutcome, options.OperationMiddlewares["deleteOutcome"]...)
+	router.GET(options.BaseURL+"/v1/shortlists/:id/outcome", wrapper.GetOutcome, options.OperationMiddlewares["getOutcome"]...)
+	router.PUT(options.BaseURL+"/v1/shortlists/:id/outcome", wrapper.PutOutcome, options.OperationMiddlewares["putOutcome"]...)
 	router.POST(options.BaseURL+"/v1/shortlists/:id/repricing", wrapper.RepriceShortlist, options.OperationMiddlewares["repriceShortlist"]...)
 	router.POST(options.BaseURL+"/v1/shortlists/:id/restore", wrapper.RestoreShortlist, options.OperationMiddlewares["restoreShortlist"]...)
 	router.GET(options.BaseURL+"/v1/shortlists/:id/share-links", wrapper.ListShareLinks, options.OperationMiddlewares["listShareLinks"]...)

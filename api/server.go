@@ -15,7 +15,7 @@
 //	together.go   many records added at once, all or none
 //	slots.go      how many questions are computed at once
 //	keys.go       what was asked before with the same key, answered again
-//	shortlists.go what was kept of a ranking; comments.go and sharelinks.go what hangs on it
+//	shortlists.go what was kept of a ranking; comments.go, sharelinks.go and outcomes.go what hangs on it
 //	shortlist_document.go, shortlist_verify.go   documents that prove their answer; shortlist_compare.go two side by side
 //	exchange.go   the whole catalog out and in
 //	batch.go      many questions, one a line, streamed
@@ -166,6 +166,12 @@ type Store interface {
 	AddShareLink(ctx context.Context, by, ref string, l catalog.ShareLink, secret access.Secret) (catalog.ShareLink, error)
 	ShareLinks(ctx context.Context, asker, ref string, q catalog.Query) (catalog.Page[catalog.ShareLink], error)
 	RevokeShareLink(ctx context.Context, by, ref, id string) (catalog.ShareLink, error)
+	// PutOutcome raises the revision of the shortlist, which is built then; DeleteOutcome raises it too.
+	PutOutcome(ctx context.Context, by, ref string, revision int64, o catalog.Outcome) (catalog.Shortlist, catalog.Outcome, error)
+	Outcome(ctx context.Context, asker, ref string) (catalog.Shortlist, string, catalog.Outcome, error)
+	DeleteOutcome(ctx context.Context, by, ref string, revision int64) error
+	// GroupOutcomes calls each with the outcomes of the shortlists of the group and their frozen parts.
+	GroupOutcomes(ctx context.Context, each func(o catalog.Outcome, frozen string) error) error
 	// Shared is the shortlist, with its frozen part, to which a live share link with the hash leads.
 	Shared(ctx context.Context, hash string, now time.Time) (catalog.Shortlist, string, error)
 

@@ -147,7 +147,7 @@ func TestDocumentOfAShortlist(t *testing.T) {
 }
 
 // shortlistBodies are good bodies of the operations on one shortlist.
-var shortlistBodies = map[string]string{"patchShortlist": `{"status":"decided"}`, "createComment": `{"text":"I was here"}`, "putVote": `{}`, "createShareLink": `{}`}
+var shortlistBodies = map[string]string{"patchShortlist": `{"status":"decided"}`, "createComment": `{"text":"I was here"}`, "putVote": `{}`, "createShareLink": `{}`, "putOutcome": `{"key":"?","panels_count":1,"built_date":"2026-11-02"}`}
 
 // TestAPrivateShortlistIsNotThereForOthers tries every route of a shortlist with every role on a private
 // shortlist of somebody else and on none: status and body are the same, but for the name of the request.

@@ -224,6 +224,15 @@ type ExchangeRatePageJSONResponse struct {
 	Headers ExchangeRatePageResponseHeaders
 }
 
+type ExperienceAnswerResponseHeaders struct {
+	ETag *string
+}
+type ExperienceAnswerJSONResponse struct {
+	Body Experience
+
+	Headers ExperienceAnswerResponseHeaders
+}
+
 type FabricCreatedResponseHeaders struct {
 	ETag     string
 	Location string
@@ -352,6 +361,16 @@ type OfferPageJSONResponse struct {
 }
 
 type OtherProblemApplicationProblemPlusJSONResponse Problem
+
+type OutcomeItemResponseHeaders struct {
+	ContentLocation *string
+	ETag            string
+}
+type OutcomeItemJSONResponse struct {
+	Body OutcomeAnswer
+
+	Headers OutcomeItemResponseHeaders
+}
 
 type PartCreatedResponseHeaders struct {
 	ETag     string
@@ -1526,6 +1545,31 @@ func (response RestoreExchangeRate200JSONResponse) VisitRestoreExchangeRateRespo
 		w.Header().Set("Content-Location", fmt.Sprint(*response.Headers.ContentLocation))
 	}
 	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetExperienceRequestObject struct {
+	Params GetExperienceParams
+}
+
+type GetExperienceResponseObject interface {
+	VisitGetExperienceResponse(w http.ResponseWriter) error
+}
+
+type GetExperience200JSONResponse struct{ ExperienceAnswerJSONResponse }
+
+func (response GetExperience200JSONResponse) VisitGetExperienceResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
 	return err
@@ -3387,6 +3431,77 @@ func (response GetShortlistDocument200JSONResponse) VisitGetShortlistDocumentRes
 	return err
 }
 
+type DeleteOutcomeRequestObject struct {
+	ID     ID `json:"id"`
+	Params DeleteOutcomeParams
+}
+
+type DeleteOutcomeResponseObject interface {
+	VisitDeleteOutcomeResponse(w http.ResponseWriter) error
+}
+
+type DeleteOutcome204Response = GoneResponse
+
+func (response DeleteOutcome204Response) VisitDeleteOutcomeResponse(w http.ResponseWriter) error {
+	w.WriteHeader(204)
+	return nil
+}
+
+type GetOutcomeRequestObject struct {
+	ID     ID `json:"id"`
+	Params GetOutcomeParams
+}
+
+type GetOutcomeResponseObject interface {
+	VisitGetOutcomeResponse(w http.ResponseWriter) error
+}
+
+type GetOutcome200JSONResponse struct{ OutcomeItemJSONResponse }
+
+func (response GetOutcome200JSONResponse) VisitGetOutcomeResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ContentLocation != nil {
+		w.Header().Set("Content-Location", fmt.Sprint(*response.Headers.ContentLocation))
+	}
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type PutOutcomeRequestObject struct {
+	ID     ID `json:"id"`
+	Params PutOutcomeParams
+	Body   *PutOutcomeJSONRequestBody
+}
+
+type PutOutcomeResponseObject interface {
+	VisitPutOutcomeResponse(w http.ResponseWriter) error
+}
+
+type PutOutcome200JSONResponse struct{ OutcomeItemJSONResponse }
+
+func (response PutOutcome200JSONResponse) VisitPutOutcomeResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := json.NewEncoder(&buf).Encode(response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ContentLocation != nil {
+		w.Header().Set("Content-Location", fmt.Sprint(*response.Headers.ContentLocation))
+	}
+	w.Header().Set("ETag", fmt.Sprint(response.Headers.ETag))
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type RepriceShortlistRequestObject struct {
 	ID ID `json:"id"`
 }
@@ -4183,6 +4298,9 @@ type StrictServerInterface interface {
 	// RestoreExchangeRate Bring back a deleted exchange rate.
 	// (POST /v1/exchange-rates/{id}/restore)
 	RestoreExchangeRate(ctx context.Context, request RestoreExchangeRateRequestObject) (RestoreExchangeRateResponseObject, error)
+	// GetExperience What the group has learned from its own outcomes.
+	// (GET /v1/experience)
+	GetExperience(ctx context.Context, request GetExperienceRequestObject) (GetExperienceResponseObject, error)
 	// ExportCatalog The whole catalog as an open Data Package.
 	// (GET /v1/exports/catalog)
 	ExportCatalog(ctx context.Context, request ExportCatalogRequestObject) (ExportCatalogResponseObject, error)
@@ -4396,6 +4514,15 @@ type StrictServerInterface interface {
 	// GetShortlistDocument The document of a shortlist, from which its answer can be proved.
 	// (GET /v1/shortlists/{id}/document)
 	GetShortlistDocument(ctx context.Context, request GetShortlistDocumentRequestObject) (GetShortlistDocumentResponseObject, error)
+	// DeleteOutcome Take away for ever what was said of the outcome.
+	// (DELETE /v1/shortlists/{id}/outcome)
+	DeleteOutcome(ctx context.Context, request DeleteOutcomeRequestObject) (DeleteOutcomeResponseObject, error)
+	// GetOutcome What became of a shortlist, beside its estimate.
+	// (GET /v1/shortlists/{id}/outcome)
+	GetOutcome(ctx context.Context, request GetOutcomeRequestObject) (GetOutcomeResponseObject, error)
+	// PutOutcome Say what became of a shortlist, in the place of what was said before.
+	// (PUT /v1/shortlists/{id}/outcome)
+	PutOutcome(ctx context.Context, request PutOutcomeRequestObject) (PutOutcomeResponseObject, error)
 	// RepriceShortlist What the options of a shortlist cost today, and at which prices another one would be first.
 	// (POST /v1/shortlists/{id}/repricing)
 	RepriceShortlist(ctx context.Context, request RepriceShortlistRequestObject) (RepriceShortlistResponseObject, error)
@@ -5542,6 +5669,31 @@ func (sh *strictHandler) RestoreExchangeRate(ctx echo.Context, id ID, params Res
 		return err
 	} else if validResponse, ok := response.(RestoreExchangeRateResponseObject); ok {
 		return validResponse.VisitRestoreExchangeRateResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetExperience operation middleware
+func (sh *strictHandler) GetExperience(ctx echo.Context, params GetExperienceParams) error {
+	var request GetExperienceRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetExperience(ctx.Request().Context(), request.(GetExperienceRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetExperience")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetExperienceResponseObject); ok {
+		return validResponse.VisitGetExperienceResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -8040,6 +8192,107 @@ func (sh *strictHandler) GetShortlistDocument(ctx echo.Context, id ID, params Ge
 		return err
 	} else if validResponse, ok := response.(GetShortlistDocumentResponseObject); ok {
 		return validResponse.VisitGetShortlistDocumentResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// DeleteOutcome operation middleware
+func (sh *strictHandler) DeleteOutcome(ctx echo.Context, id ID, params DeleteOutcomeParams) error {
+	var request DeleteOutcomeRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.DeleteOutcome(ctx.Request().Context(), request.(DeleteOutcomeRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "DeleteOutcome")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(DeleteOutcomeResponseObject); ok {
+		return validResponse.VisitDeleteOutcomeResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetOutcome operation middleware
+func (sh *strictHandler) GetOutcome(ctx echo.Context, id ID, params GetOutcomeParams) error {
+	var request GetOutcomeRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetOutcome(ctx.Request().Context(), request.(GetOutcomeRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetOutcome")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetOutcomeResponseObject); ok {
+		return validResponse.VisitGetOutcomeResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// PutOutcome operation middleware
+func (sh *strictHandler) PutOutcome(ctx echo.Context, id ID, params PutOutcomeParams) error {
+	var request PutOutcomeRequestObject
+
+	request.ID = id
+	request.Params = params
+
+	var body PutOutcomeJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.PutOutcome(ctx.Request().Context(), request.(PutOutcomeRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "PutOutcome")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(PutOutcomeResponseObject); ok {
+		return validResponse.VisitPutOutcomeResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

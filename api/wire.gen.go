@@ -1165,6 +1165,63 @@ type CommentList struct {
 	TotalCount *int64 `json:"total_count,omitempty"`
 }
 
+// ComparedDecay A decay time by 60 dB.
+type ComparedDecay struct {
+	// ActualS As measured.
+	ActualS *float64 `json:"actual_s,omitempty"`
+
+	// DifferencePercent In per cent of the estimate.
+	DifferencePercent *float64 `json:"difference_percent,omitempty"`
+
+	// DifferenceS More than estimated.
+	DifferenceS *float64 `json:"difference_s,omitempty"`
+
+	// EstimateS As estimated, after Sabine; absent where the question has no room.
+	EstimateS *float64 `json:"estimate_s,omitempty"`
+}
+
+// ComparedMass The mass of one panel without hardware.
+type ComparedMass struct {
+	// ActualKg On the scale.
+	ActualKg *float64 `json:"actual_kg,omitempty"`
+
+	// DifferenceKg More than estimated.
+	DifferenceKg *float64 `json:"difference_kg,omitempty"`
+
+	// DifferencePercent In per cent of the estimate.
+	DifferencePercent *float64 `json:"difference_percent,omitempty"`
+
+	// EstimateKg As estimated.
+	EstimateKg *float64 `json:"estimate_kg,omitempty"`
+}
+
+// ComparedMoney An amount: cash, or what it would have been with the replacement values of what was had for nothing.
+type ComparedMoney struct {
+	// Actual An exact amount of one currency.
+	Actual *Money `json:"actual,omitempty"`
+
+	// Difference An exact amount of one currency that may be below nothing.
+	Difference *MoneyDifference `json:"difference,omitempty"`
+
+	// DifferencePercent In per cent of the estimate.
+	DifferencePercent *float64 `json:"difference_percent,omitempty"`
+
+	// Estimate An exact amount of one currency.
+	Estimate *Money `json:"estimate,omitempty"`
+}
+
+// ComparedOctave Decay times in one octave.
+type ComparedOctave struct {
+	// After A decay time by 60 dB.
+	After ComparedDecay `json:"after"`
+
+	// Before A decay time by 60 dB.
+	Before ComparedDecay `json:"before"`
+
+	// OctaveHz Nominal centre of the octave.
+	OctaveHz int64 `json:"octave_hz"`
+}
+
 // ComparedOption An option that both documents hold.
 type ComparedOption struct {
 	// Figures What people compare, where it differs: place and tie, cost, absorption, ratings, minutes, mass, depth, the room. Pointers lead into the option.
@@ -1265,6 +1322,24 @@ type ComparedShortlist struct {
 
 	// Status open, decided or built, then.
 	Status string `json:"status"`
+}
+
+// ComparedTime A working time of all persons together for all panels.
+type ComparedTime struct {
+	// ActualMin Minutes as timed.
+	ActualMin *float64 `json:"actual_min,omitempty"`
+
+	// DifferenceMin Minutes more than estimated.
+	DifferenceMin *float64 `json:"difference_min,omitempty"`
+
+	// DifferencePercent In per cent of the estimate.
+	DifferencePercent *float64 `json:"difference_percent,omitempty"`
+
+	// EstimateMin Minutes as estimated.
+	EstimateMin *float64 `json:"estimate_min,omitempty"`
+
+	// Step Step, where it is the time of one.
+	Step *string `json:"step,omitempty"`
 }
 
 // ComparedValue A value that two documents state differently.
@@ -1776,6 +1851,30 @@ type ExchangeRateList struct {
 
 	// TotalCount Number of all matches, with include=total_count.
 	TotalCount *int64 `json:"total_count,omitempty"`
+}
+
+// Experience What a group has learned from its own outcomes. All outcomes count alike.
+type Experience struct {
+	// Evidence Always user.
+	Evidence string `json:"evidence"`
+
+	// FabricWastePercent For the member of that name of a question; absent where the median is below 0 or above 100.
+	FabricWastePercent *float64 `json:"fabric_waste_percent,omitempty"`
+
+	// Handling The own figures of the asker for the handling burden; what is left out takes the convention.
+	Handling HandlingTerms `json:"handling"`
+
+	// Notes What is not among the terms and why.
+	Notes []Note `json:"notes"`
+
+	// OutcomesCount Outcomes that were looked at, at most 500, the latest built.
+	OutcomesCount int64 `json:"outcomes_count"`
+
+	// PerPanel Minutes of each step for one panel.
+	PerPanel []LearnedFigure `json:"per_panel"`
+
+	// Terms Figures by the names of the members of a question.
+	Terms []LearnedFigure `json:"terms"`
 }
 
 // ExplainedChange What one price has to do with the change of a total.
@@ -2714,6 +2813,27 @@ type LayerPermeability struct {
 	Unit string `json:"unit"`
 }
 
+// LearnedFigure What outcomes tell of one quantity.
+type LearnedFigure struct {
+	// High Most.
+	High float64 `json:"high"`
+
+	// Low Least.
+	Low float64 `json:"low"`
+
+	// Name Step, or member of a question.
+	Name string `json:"name"`
+
+	// OutcomesCount Outcomes that tell it.
+	OutcomesCount int64 `json:"outcomes_count"`
+
+	// Unit min/panel, min, min/m, min/m2 or %.
+	Unit string `json:"unit"`
+
+	// Value Median.
+	Value float64 `json:"value"`
+}
+
 // LeftOutCandidate Candidates that cannot be options; members that are absent stand for any.
 type LeftOutCandidate struct {
 	// AskedAirGapMm Air gap.
@@ -2835,6 +2955,27 @@ type MassLine struct {
 
 	// Part fill, frame, fabric.
 	Part string `json:"part"`
+}
+
+// MeasuredTimes Measured decay times by 60 dB, 0.05 to 30 s; octaves that were not measured are left out.
+type MeasuredTimes struct {
+	// Time1000HzS Seconds at 1000 Hz.
+	Time1000HzS *float64 `json:"time_1000_hz_s,omitempty"`
+
+	// Time125HzS Seconds at 125 Hz.
+	Time125HzS *float64 `json:"time_125_hz_s,omitempty"`
+
+	// Time2000HzS Seconds at 2000 Hz.
+	Time2000HzS *float64 `json:"time_2000_hz_s,omitempty"`
+
+	// Time250HzS Seconds at 250 Hz.
+	Time250HzS *float64 `json:"time_250_hz_s,omitempty"`
+
+	// Time4000HzS Seconds at 4000 Hz.
+	Time4000HzS *float64 `json:"time_4000_hz_s,omitempty"`
+
+	// Time500HzS Seconds at 500 Hz.
+	Time500HzS *float64 `json:"time_500_hz_s,omitempty"`
 }
 
 // MergePatch Members to change; null deletes one (RFC 7396). The record that comes of it must be valid as a request.
@@ -3342,6 +3483,129 @@ type OptionVotes struct {
 
 	// VotesCount Votes for it.
 	VotesCount int64 `json:"votes_count"`
+}
+
+// Outcome What became of a shortlist. All of it rests on the word of who recorded it; what nobody knows is left out.
+type Outcome struct {
+	// BuiltDate Day on which they were finished, like 2026-11-21.
+	BuiltDate string `json:"built_date"`
+
+	// DecayTimesAfter Measured decay times by 60 dB, 0.05 to 30 s; octaves that were not measured are left out.
+	DecayTimesAfter *MeasuredTimes `json:"decay_times_after,omitempty"`
+
+	// DecayTimesBefore Measured decay times by 60 dB, 0.05 to 30 s; octaves that were not measured are left out.
+	DecayTimesBefore *MeasuredTimes `json:"decay_times_before,omitempty"`
+
+	// Evidence Always user.
+	Evidence *string `json:"evidence,omitempty"`
+
+	// FabricBoughtMm Length of fabric off the roll, with what was there before.
+	FabricBoughtMm *float64 `json:"fabric_bought_mm,omitempty"`
+
+	// FabricUsedMm Of that, the length which is not left over.
+	FabricUsedMm *float64 `json:"fabric_used_mm,omitempty"`
+
+	// Key Of the option that was built.
+	Key string `json:"key"`
+
+	// LeftoverMassKg Fill that is left over.
+	LeftoverMassKg *float64 `json:"leftover_mass_kg,omitempty"`
+
+	// Lines What was paid or had for nothing, all in one currency, at most 200: all of it, or leave it out.
+	Lines *[]PaidLine `json:"lines,omitempty"`
+
+	// Minutes Time of each step; a step that was not timed is left out.
+	Minutes *[]StepTime `json:"minutes,omitempty"`
+
+	// Note Free words, at most 5000 characters.
+	Note *string `json:"note,omitempty"`
+
+	// PanelMassKg What one panel weighs on a scale, without hardware, 0.05 to 500.
+	PanelMassKg *float64 `json:"panel_mass_kg,omitempty"`
+
+	// PanelsCount Panels that were built, 1 to 500.
+	PanelsCount int64 `json:"panels_count"`
+
+	// PersonsCount People at work at once, at most 20.
+	PersonsCount *int64 `json:"persons_count,omitempty"`
+
+	// RecordTime RFC 3339 in UTC with milliseconds.
+	RecordTime *string `json:"record_time,omitempty"`
+
+	// RecordedBy Who recorded it.
+	RecordedBy *string `json:"recorded_by,omitempty"`
+
+	// SessionsCount Sessions in which the fill was handled, at most 500.
+	SessionsCount *int64 `json:"sessions_count,omitempty"`
+}
+
+// OutcomeAnswer An outcome, and its estimate beside it.
+type OutcomeAnswer struct {
+	// Outcome What became of a shortlist. All of it rests on the word of who recorded it; what nobody knows is left out.
+	Outcome Outcome `json:"outcome"`
+
+	// Report The estimate of the kept option beside what came of it. A difference is actual less estimate, and absent where either is not known or the two are not of the same thing.
+	Report OutcomeReport `json:"report"`
+}
+
+// OutcomeReport The estimate of the kept option beside what came of it. A difference is actual less estimate, and absent where either is not known or the two are not of the same thing.
+type OutcomeReport struct {
+	// AllTimeMin All that was timed, building too, which no estimate counts.
+	AllTimeMin *float64 `json:"all_time_min,omitempty"`
+
+	// Cash An amount: cash, or what it would have been with the replacement values of what was had for nothing.
+	Cash ComparedMoney `json:"cash"`
+
+	// ExtraTime A working time of all persons together for all panels.
+	ExtraTime ComparedTime `json:"extra_time"`
+
+	// FabricLeftPercent Fabric that is left over, in per cent of what was bought.
+	FabricLeftPercent *float64 `json:"fabric_left_percent,omitempty"`
+
+	// FabricWastePercent By how much more fabric was used than the cut plan needs, in per cent of that; below zero when it was less.
+	FabricWastePercent *float64 `json:"fabric_waste_percent,omitempty"`
+
+	// Notes Why differences are left out, or what they may not be of.
+	Notes []Note `json:"notes"`
+
+	// Octaves Decay times, of octaves that the estimate has or that were measured.
+	Octaves []ComparedOctave `json:"octaves"`
+
+	// PanelMass The mass of one panel without hardware.
+	PanelMass ComparedMass `json:"panel_mass"`
+
+	// PanelsBuiltCount Panels that were built.
+	PanelsBuiltCount int64 `json:"panels_built_count"`
+
+	// PanelsEstimatedCount Panels that the kept option is for.
+	PanelsEstimatedCount int64 `json:"panels_estimated_count"`
+
+	// Replacement An amount: cash, or what it would have been with the replacement values of what was had for nothing.
+	Replacement *ComparedMoney `json:"replacement,omitempty"`
+
+	// Steps Steps that the estimate counts or that were timed.
+	Steps []ComparedTime `json:"steps"`
+}
+
+// PaidLine One thing that was paid, or had for nothing.
+type PaidLine struct {
+	// HadForNothing true instead of an amount that was paid.
+	HadForNothing *bool `json:"had_for_nothing,omitempty"`
+
+	// Need fill, fabric, frame, or the role of a part, as in the lines of a cost.
+	Need *string `json:"need,omitempty"`
+
+	// Note Free words, at most 2000 characters.
+	Note *string `json:"note,omitempty"`
+
+	// Paid An exact amount of one currency.
+	Paid *Money `json:"paid,omitempty"`
+
+	// ReplacementValue An exact amount of one currency.
+	ReplacementValue *Money `json:"replacement_value,omitempty"`
+
+	// What 1 to 300 characters.
+	What string `json:"what"`
 }
 
 // PanelDelivery What delivering an order of ready-made panels costs, with whatever tax it holds. free_from waives fee, and never fee_per_panel.
@@ -5254,6 +5518,15 @@ type SourceRef struct {
 	Slug string `json:"slug"`
 }
 
+// StepTime How long one step took.
+type StepTime struct {
+	// Step session_overhead, cutting, full_back_wrap, edge_sealing, or building for all the rest.
+	Step string `json:"step"`
+
+	// TimeMin Minutes of all persons together for all panels.
+	TimeMin float64 `json:"time_min"`
+}
+
 // StripTrim Lengths of strip that are cut alike.
 type StripTrim struct {
 	// Count Lengths cut so.
@@ -5646,6 +5919,9 @@ type ExchangeRateItem = ExchangeRate
 // ExchangeRatePage A page of exchange rates.
 type ExchangeRatePage = ExchangeRateList
 
+// ExperienceAnswer What a group has learned from its own outcomes. All outcomes count alike.
+type ExperienceAnswer = Experience
+
 // FabricCreated The covering through which sound must pass.
 type FabricCreated = Fabric
 
@@ -5690,6 +5966,9 @@ type OfferPage = OfferList
 
 // OtherProblem What went wrong (RFC 9457).
 type OtherProblem = Problem
+
+// OutcomeItem An outcome, and its estimate beside it.
+type OutcomeItem = OutcomeAnswer
 
 // PartCreated Whatever a panel needs besides fill and fabric.
 type PartCreated = Part
@@ -5877,6 +6156,9 @@ type NewShortlistBody = NewShortlist
 
 // OfferBody One item in one pack size at one supplier.
 type OfferBody = Offer
+
+// OutcomeBody What became of a shortlist. All of it rests on the word of who recorded it; what nobody knows is left out.
+type OutcomeBody = Outcome
 
 // PartBody Whatever a panel needs besides fill and fabric.
 type PartBody = Part
@@ -6308,6 +6590,12 @@ type RestoreExchangeRateParams struct {
 	// IdempotencyKey 1 to 255 visible ASCII characters of the client's own, such as a new UUID: the same request sent again with it within two days is
 	// not carried out again and gets the answer of the first time. A trial keeps nothing.
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// GetExperienceParams defines parameters for GetExperience.
+type GetExperienceParams struct {
+	// IfNoneMatch ETag of the answer that the client holds; 304 when it is still the same.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // ExportCatalogParams defines parameters for ExportCatalog.
@@ -7560,6 +7848,32 @@ type GetShortlistDocumentParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// DeleteOutcomeParams defines parameters for DeleteOutcome.
+type DeleteOutcomeParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
+// GetOutcomeParams defines parameters for GetOutcome.
+type GetOutcomeParams struct {
+	// IfNoneMatch ETag of the answer that the client holds; 304 when it is still the same.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// PutOutcomeParams defines parameters for PutOutcome.
+type PutOutcomeParams struct {
+	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
+	// stored record has, such as its new id, revision and times. Nothing is kept.
+	DryRun *DryRun `form:"dry_run,omitempty" json:"dry_run,omitempty"`
+
+	// IfMatch ETag of the revision that is changed, or * for whichever is stored.
+	IfMatch IfMatch `json:"If-Match"`
+}
+
 // RestoreShortlistParams defines parameters for RestoreShortlist.
 type RestoreShortlistParams struct {
 	// DryRun true tries the change and undoes it: the answer is that of the change, with the header Dry-Run: true and without what only a
@@ -7988,6 +8302,9 @@ type PatchShortlistApplicationMergePatchPlusJSONRequestBody = MergePatch
 
 // CreateCommentJSONRequestBody defines body for CreateComment for application/json ContentType.
 type CreateCommentJSONRequestBody = Comment
+
+// PutOutcomeJSONRequestBody defines body for PutOutcome for application/json ContentType.
+type PutOutcomeJSONRequestBody = Outcome
 
 // CreateShareLinkJSONRequestBody defines body for CreateShareLink for application/json ContentType.
 type CreateShareLinkJSONRequestBody = ShareLink

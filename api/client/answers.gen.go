@@ -442,6 +442,16 @@ type ClientWithResponsesInterface interface {
 	// Corresponds with POST /v1/exchange-rates/{id}/restore (the `RestoreExchangeRate` operationId).
 	RestoreExchangeRateWithResponse(ctx context.Context, id ID, params *RestoreExchangeRateParams, reqEditors ...RequestEditorFn) (*RestoreExchangeRateResponse, error)
 
+	// GetExperienceWithResponse What the group has learned from its own outcomes.
+	//
+	// Medians of the outcomes of all shortlists of the group, the latest 500; private ones never count. `handling` and `fabric_waste_percent`
+	// can be copied into a question as they are. The service puts them into no question by itself.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/experience (the `GetExperience` operationId).
+	GetExperienceWithResponse(ctx context.Context, params *GetExperienceParams, reqEditors ...RequestEditorFn) (*GetExperienceResponse, error)
+
 	// ExportCatalogWithResponse The whole catalog as an open Data Package.
 	//
 	// A zip of one CSV for each noun and each list of a noun, with `datapackage.json`, which describes every column, its unit and the
@@ -1250,6 +1260,45 @@ type ClientWithResponsesInterface interface {
 	//
 	// Corresponds with GET /v1/shortlists/{id}/document (the `GetShortlistDocument` operationId).
 	GetShortlistDocumentWithResponse(ctx context.Context, id ID, params *GetShortlistDocumentParams, reqEditors ...RequestEditorFn) (*GetShortlistDocumentResponse, error)
+
+	// DeleteOutcomeWithResponse Take away for ever what was said of the outcome.
+	//
+	// The revision of the shortlist rises, its status stays as it is.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with DELETE /v1/shortlists/{id}/outcome (the `DeleteOutcome` operationId).
+	DeleteOutcomeWithResponse(ctx context.Context, id ID, params *DeleteOutcomeParams, reqEditors ...RequestEditorFn) (*DeleteOutcomeResponse, error)
+
+	// GetOutcomeWithResponse What became of a shortlist, beside its estimate.
+	//
+	// What was built, paid, worked and measured, and a report that sets the estimate of the kept option beside it. Nothing is scaled: where
+	// not as many panels were built as the option is for, the report says so and leaves differences out.
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/shortlists/{id}/outcome (the `GetOutcome` operationId).
+	GetOutcomeWithResponse(ctx context.Context, id ID, params *GetOutcomeParams, reqEditors ...RequestEditorFn) (*GetOutcomeResponse, error)
+
+	// PutOutcomeWithBodyWithResponse Say what became of a shortlist, in the place of what was said before.
+	//
+	// For the maker of the shortlist and, where it is the group's, curators. The status of the shortlist becomes built and its revision
+	// rises; If-Match takes the ETag of the shortlist, which this route answers too.
+	//
+	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with PUT /v1/shortlists/{id}/outcome (the `PutOutcome` operationId).
+	PutOutcomeWithBodyWithResponse(ctx context.Context, id ID, params *PutOutcomeParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*PutOutcomeResponse, error)
+
+	// PutOutcomeWithResponse Say what became of a shortlist, in the place of what was said before.
+	//
+	// For the maker of the shortlist and, where it is the group's, curators. The status of the shortlist becomes built and its revision
+	// rises; If-Match takes the ETag of the shortlist, which this route answers too.
+	//
+	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with PUT /v1/shortlists/{id}/outcome (the `PutOutcome` operationId).
+	PutOutcomeWithResponse(ctx context.Context, id ID, params *PutOutcomeParams, body PutOutcomeJSONRequestBody, reqEditors ...RequestEditorFn) (*PutOutcomeResponse, error)
 
 	// RepriceShortlistWithResponse What the options of a shortlist cost today, and at which prices another one would be first.
 	//
@@ -3117,6 +3166,54 @@ func (r RestoreExchangeRateResponse) StatusCode() int {
 
 // ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
 func (r RestoreExchangeRateResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type GetExperienceResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *ExperienceAnswer
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r GetExperienceResponse) GetJSON200() *ExperienceAnswer {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r GetExperienceResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r GetExperienceResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r GetExperienceResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r GetExperienceResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r GetExperienceResponse) ContentType() string {
 	if r.HTTPResponse != nil {
 		return r.HTTPResponse.Header.Get("Content-Type")
 	}
@@ -6468,6 +6565,143 @@ func (r GetShortlistDocumentResponse) ContentType() string {
 	return ""
 }
 
+type DeleteOutcomeResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r DeleteOutcomeResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r DeleteOutcomeResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r DeleteOutcomeResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r DeleteOutcomeResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r DeleteOutcomeResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type GetOutcomeResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *OutcomeItem
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r GetOutcomeResponse) GetJSON200() *OutcomeItem {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r GetOutcomeResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r GetOutcomeResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r GetOutcomeResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r GetOutcomeResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r GetOutcomeResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
+type PutOutcomeResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *OutcomeItem
+	// ApplicationProblemJSONDefault the response for an HTTP default `application/problem+json` response
+	ApplicationProblemJSONDefault *OtherProblem
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r PutOutcomeResponse) GetJSON200() *OutcomeItem {
+	return r.JSON200
+}
+
+// GetApplicationProblemJSONDefault returns the response for an HTTP default `application/problem+json` response
+func (r PutOutcomeResponse) GetApplicationProblemJSONDefault() *OtherProblem {
+	return r.ApplicationProblemJSONDefault
+}
+
+// GetBody returns the raw response body bytes
+func (r PutOutcomeResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r PutOutcomeResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r PutOutcomeResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r PutOutcomeResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
 type RepriceShortlistResponse struct {
 	Body         []byte
 	HTTPResponse *http.Response
@@ -8465,6 +8699,22 @@ func (c *ClientWithResponses) RestoreExchangeRateWithResponse(ctx context.Contex
 	return ParseRestoreExchangeRateResponse(rsp)
 }
 
+// GetExperienceWithResponse What the group has learned from its own outcomes.
+//
+// Medians of the outcomes of all shortlists of the group, the latest 500; private ones never count. `handling` and `fabric_waste_percent`
+// can be copied into a question as they are. The service puts them into no question by itself.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/experience (the `GetExperience` operationId).
+func (c *ClientWithResponses) GetExperienceWithResponse(ctx context.Context, params *GetExperienceParams, reqEditors ...RequestEditorFn) (*GetExperienceResponse, error) {
+	rsp, err := c.GetExperience(ctx, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseGetExperienceResponse(rsp)
+}
+
 // ExportCatalogWithResponse The whole catalog as an open Data Package.
 //
 // A zip of one CSV for each noun and each list of a noun, with `datapackage.json`, which describes every column, its unit and the
@@ -9878,6 +10128,69 @@ func (c *ClientWithResponses) GetShortlistDocumentWithResponse(ctx context.Conte
 		return nil, err
 	}
 	return ParseGetShortlistDocumentResponse(rsp)
+}
+
+// DeleteOutcomeWithResponse Take away for ever what was said of the outcome.
+//
+// The revision of the shortlist rises, its status stays as it is.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with DELETE /v1/shortlists/{id}/outcome (the `DeleteOutcome` operationId).
+func (c *ClientWithResponses) DeleteOutcomeWithResponse(ctx context.Context, id ID, params *DeleteOutcomeParams, reqEditors ...RequestEditorFn) (*DeleteOutcomeResponse, error) {
+	rsp, err := c.DeleteOutcome(ctx, id, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseDeleteOutcomeResponse(rsp)
+}
+
+// GetOutcomeWithResponse What became of a shortlist, beside its estimate.
+//
+// What was built, paid, worked and measured, and a report that sets the estimate of the kept option beside it. Nothing is scaled: where
+// not as many panels were built as the option is for, the report says so and leaves differences out.
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/shortlists/{id}/outcome (the `GetOutcome` operationId).
+func (c *ClientWithResponses) GetOutcomeWithResponse(ctx context.Context, id ID, params *GetOutcomeParams, reqEditors ...RequestEditorFn) (*GetOutcomeResponse, error) {
+	rsp, err := c.GetOutcome(ctx, id, params, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseGetOutcomeResponse(rsp)
+}
+
+// PutOutcomeWithBodyWithResponse Say what became of a shortlist, in the place of what was said before.
+//
+// For the maker of the shortlist and, where it is the group's, curators. The status of the shortlist becomes built and its revision
+// rises; If-Match takes the ETag of the shortlist, which this route answers too.
+//
+// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with PUT /v1/shortlists/{id}/outcome (the `PutOutcome` operationId).
+func (c *ClientWithResponses) PutOutcomeWithBodyWithResponse(ctx context.Context, id ID, params *PutOutcomeParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*PutOutcomeResponse, error) {
+	rsp, err := c.PutOutcomeWithBody(ctx, id, params, contentType, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParsePutOutcomeResponse(rsp)
+}
+
+// PutOutcomeWithResponse Say what became of a shortlist, in the place of what was said before.
+//
+// For the maker of the shortlist and, where it is the group's, curators. The status of the shortlist becomes built and its revision
+// rises; If-Match takes the ETag of the shortlist, which this route answers too.
+//
+// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
+//
+// Corresponds with PUT /v1/shortlists/{id}/outcome (the `PutOutcome` operationId).
+func (c *ClientWithResponses) PutOutcomeWithResponse(ctx context.Context, id ID, params *PutOutcomeParams, body PutOutcomeJSONRequestBody, reqEditors ...RequestEditorFn) (*PutOutcomeResponse, error) {
+	rsp, err := c.PutOutcome(ctx, id, params, body, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParsePutOutcomeResponse(rsp)
 }
 
 // RepriceShortlistWithResponse What the options of a shortlist cost today, and at which prices another one would be first.
@@ -11489,6 +11802,42 @@ func ParseRestoreExchangeRateResponse(rsp *http.Response) (*RestoreExchangeRateR
 			return nil, err
 		}
 		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseGetExperienceResponse parses an HTTP response from a GetExperienceWithResponse call
+func ParseGetExperienceResponse(rsp *http.Response) (*GetExperienceResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &GetExperienceResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest ExperienceAnswer
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case rsp.StatusCode == 304:
+		break // No content-type
 
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
 		var dest OtherProblem
@@ -13865,6 +14214,104 @@ func ParseGetShortlistDocumentResponse(rsp *http.Response) (*GetShortlistDocumen
 
 	case rsp.StatusCode == 304:
 		break // No content-type
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseDeleteOutcomeResponse parses an HTTP response from a DeleteOutcomeWithResponse call
+func ParseDeleteOutcomeResponse(rsp *http.Response) (*DeleteOutcomeResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &DeleteOutcomeResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case rsp.StatusCode == 204:
+		break // No content-type
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParseGetOutcomeResponse parses an HTTP response from a GetOutcomeWithResponse call
+func ParseGetOutcomeResponse(rsp *http.Response) (*GetOutcomeResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &GetOutcomeResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest OutcomeItem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case rsp.StatusCode == 304:
+		break // No content-type
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
+		var dest OtherProblem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationProblemJSONDefault = &dest
+
+	}
+
+	return response, nil
+}
+
+// ParsePutOutcomeResponse parses an HTTP response from a PutOutcomeWithResponse call
+func ParsePutOutcomeResponse(rsp *http.Response) (*PutOutcomeResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &PutOutcomeResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest OutcomeItem
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
 
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && true:
 		var dest OtherProblem

@@ -452,6 +452,14 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/exchange-rates/{id}/restore (the `RestoreExchangeRate` operationId).
 	RestoreExchangeRate(ctx context.Context, id ID, params *RestoreExchangeRateParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
+	// GetExperience What the group has learned from its own outcomes.
+	//
+	// Medians of the outcomes of all shortlists of the group, the latest 500; private ones never count. `handling` and `fabric_waste_percent`
+	// can be copied into a question as they are. The service puts them into no question by itself.
+	//
+	// Corresponds with GET /v1/experience (the `GetExperience` operationId).
+	GetExperience(ctx context.Context, params *GetExperienceParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
 	// ExportCatalog The whole catalog as an open Data Package.
 	//
 	// A zip of one CSV for each noun and each list of a noun, with `datapackage.json`, which describes every column, its unit and the
@@ -1182,6 +1190,41 @@ type ClientInterface interface {
 	//
 	// Corresponds with GET /v1/shortlists/{id}/document (the `GetShortlistDocument` operationId).
 	GetShortlistDocument(ctx context.Context, id ID, params *GetShortlistDocumentParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// DeleteOutcome Take away for ever what was said of the outcome.
+	//
+	// The revision of the shortlist rises, its status stays as it is.
+	//
+	// Corresponds with DELETE /v1/shortlists/{id}/outcome (the `DeleteOutcome` operationId).
+	DeleteOutcome(ctx context.Context, id ID, params *DeleteOutcomeParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// GetOutcome What became of a shortlist, beside its estimate.
+	//
+	// What was built, paid, worked and measured, and a report that sets the estimate of the kept option beside it. Nothing is scaled: where
+	// not as many panels were built as the option is for, the report says so and leaves differences out.
+	//
+	// Corresponds with GET /v1/shortlists/{id}/outcome (the `GetOutcome` operationId).
+	GetOutcome(ctx context.Context, id ID, params *GetOutcomeParams, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// PutOutcomeWithBody Say what became of a shortlist, in the place of what was said before.
+	//
+	// For the maker of the shortlist and, where it is the group's, curators. The status of the shortlist becomes built and its revision
+	// rises; If-Match takes the ETag of the shortlist, which this route answers too.
+	//
+	// Takes any type of body and a specified content type.
+	//
+	// Corresponds with PUT /v1/shortlists/{id}/outcome (the `PutOutcome` operationId).
+	PutOutcomeWithBody(ctx context.Context, id ID, params *PutOutcomeParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// PutOutcome Say what became of a shortlist, in the place of what was said before.
+	//
+	// For the maker of the shortlist and, where it is the group's, curators. The status of the shortlist becomes built and its revision
+	// rises; If-Match takes the ETag of the shortlist, which this route answers too.
+	//
+	// Takes a body of the `application/json` content type.
+	//
+	// Corresponds with PUT /v1/shortlists/{id}/outcome (the `PutOutcome` operationId).
+	PutOutcome(ctx context.Context, id ID, params *PutOutcomeParams, body PutOutcomeJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
 	// RepriceShortlist What the options of a shortlist cost today, and at which prices another one would be first.
 	//
@@ -2252,6 +2295,24 @@ func (c *Client) ReplaceExchangeRate(ctx context.Context, id ID, params *Replace
 // Corresponds with POST /v1/exchange-rates/{id}/restore (the `RestoreExchangeRate` operationId).
 func (c *Client) RestoreExchangeRate(ctx context.Context, id ID, params *RestoreExchangeRateParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewRestoreExchangeRateRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetExperience What the group has learned from its own outcomes.
+//
+// Medians of the outcomes of all shortlists of the group, the latest 500; private ones never count. `handling` and `fabric_waste_percent`
+// can be copied into a question as they are. The service puts them into no question by itself.
+//
+// Corresponds with GET /v1/experience (the `GetExperience` operationId).
+func (c *Client) GetExperience(ctx context.Context, params *GetExperienceParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetExperienceRequest(c.Server, params)
 	if err != nil {
 		return nil, err
 	}
@@ -3993,6 +4054,81 @@ func (c *Client) DeleteComment(ctx context.Context, id ID, comment string, param
 // Corresponds with GET /v1/shortlists/{id}/document (the `GetShortlistDocument` operationId).
 func (c *Client) GetShortlistDocument(ctx context.Context, id ID, params *GetShortlistDocumentParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
 	req, err := NewGetShortlistDocumentRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// DeleteOutcome Take away for ever what was said of the outcome.
+//
+// The revision of the shortlist rises, its status stays as it is.
+//
+// Corresponds with DELETE /v1/shortlists/{id}/outcome (the `DeleteOutcome` operationId).
+func (c *Client) DeleteOutcome(ctx context.Context, id ID, params *DeleteOutcomeParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewDeleteOutcomeRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// GetOutcome What became of a shortlist, beside its estimate.
+//
+// What was built, paid, worked and measured, and a report that sets the estimate of the kept option beside it. Nothing is scaled: where
+// not as many panels were built as the option is for, the report says so and leaves differences out.
+//
+// Corresponds with GET /v1/shortlists/{id}/outcome (the `GetOutcome` operationId).
+func (c *Client) GetOutcome(ctx context.Context, id ID, params *GetOutcomeParams, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetOutcomeRequest(c.Server, id, params)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// PutOutcomeWithBody Say what became of a shortlist, in the place of what was said before.
+//
+// For the maker of the shortlist and, where it is the group's, curators. The status of the shortlist becomes built and its revision
+// rises; If-Match takes the ETag of the shortlist, which this route answers too.
+//
+// Takes any type of body and a specified content type.
+//
+// Corresponds with PUT /v1/shortlists/{id}/outcome (the `PutOutcome` operationId).
+func (c *Client) PutOutcomeWithBody(ctx context.Context, id ID, params *PutOutcomeParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewPutOutcomeRequestWithBody(c.Server, id, params, contentType, body)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// PutOutcome Say what became of a shortlist, in the place of what was said before.
+//
+// For the maker of the shortlist and, where it is the group's, curators. The status of the shortlist becomes built and its revision
+// rises; If-Match takes the ETag of the shortlist, which this route answers too.
+//
+// Takes a body of the `application/json` content type.
+//
+// Corresponds with PUT /v1/shortlists/{id}/outcome (the `PutOutcome` operationId).
+func (c *Client) PutOutcome(ctx context.Context, id ID, params *PutOutcomeParams, body PutOutcomeJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewPutOutcomeRequest(c.Server, id, params, body)
 	if err != nil {
 		return nil, err
 	}
@@ -7369,6 +7505,48 @@ func NewRestoreExchangeRateRequest(server string, id ID, params *RestoreExchange
 			}
 
 			req.Header.Set("Idempotency-Key", headerParam1)
+		}
+
+	}
+
+	return req, nil
+}
+
+// NewGetExperienceRequest constructs an http.Request for the GetExperience method
+func NewGetExperienceRequest(server string, params *GetExperienceParams) (*http.Request, error) {
+	var err error
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/experience")
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		if params.IfNoneMatch != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-None-Match", *params.IfNoneMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("If-None-Match", headerParam0)
 		}
 
 	}
@@ -14926,6 +15104,216 @@ func NewGetShortlistDocumentRequest(server string, id ID, params *GetShortlistDo
 
 			req.Header.Set("If-None-Match", headerParam0)
 		}
+
+	}
+
+	return req, nil
+}
+
+// NewDeleteOutcomeRequest constructs an http.Request for the DeleteOutcome method
+func NewDeleteOutcomeRequest(server string, id ID, params *DeleteOutcomeParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: ""})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/shortlists/%s/outcome", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodDelete, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam0)
+
+	}
+
+	return req, nil
+}
+
+// NewGetOutcomeRequest constructs an http.Request for the GetOutcome method
+func NewGetOutcomeRequest(server string, id ID, params *GetOutcomeParams) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: ""})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/shortlists/%s/outcome", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+
+		if params.IfNoneMatch != nil {
+			var headerParam0 string
+
+			headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-None-Match", *params.IfNoneMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+			if err != nil {
+				return nil, err
+			}
+
+			req.Header.Set("If-None-Match", headerParam0)
+		}
+
+	}
+
+	return req, nil
+}
+
+// NewPutOutcomeRequest calls the generic PutOutcome builder with application/json body
+func NewPutOutcomeRequest(server string, id ID, params *PutOutcomeParams, body PutOutcomeJSONRequestBody) (*http.Request, error) {
+	var bodyReader io.Reader
+	buf, err := json.Marshal(body)
+	if err != nil {
+		return nil, err
+	}
+	bodyReader = bytes.NewReader(buf)
+	return NewPutOutcomeRequestWithBody(server, id, params, "application/json", bodyReader)
+}
+
+// NewPutOutcomeRequestWithBody constructs an http.Request for the PutOutcome method, with any body, and a specified content type
+func NewPutOutcomeRequestWithBody(server string, id ID, params *PutOutcomeParams, contentType string, body io.Reader) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "id", id, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: ""})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/shortlists/%s/outcome", pathParam0)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	if params != nil {
+		// queryValues collects non-styled parameters (passthrough, JSON)
+		// that are safe to round-trip through url.Values.Encode().
+		queryValues := queryURL.Query()
+		// rawQueryFragments collects pre-encoded query fragments from
+		// styled parameters, preserving literal commas as delimiters
+		// per the OpenAPI spec (e.g. "color=blue,black,brown").
+		var rawQueryFragments []string
+
+		if params.DryRun != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "dry_run", *params.DryRun, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if encoded := queryValues.Encode(); encoded != "" {
+			rawQueryFragments = append(rawQueryFragments, encoded)
+		}
+		queryURL.RawQuery = strings.Join(rawQueryFragments, "&")
+	}
+
+	req, err := http.NewRequest(http.MethodPut, queryURL.String(), body)
+	if err != nil {
+		return nil, err
+	}
+
+	req.Header.Add("Content-Type", contentType)
+
+	if params != nil {
+
+		var headerParam0 string
+
+		headerParam0, err = runtime.StyleParamWithOptions("simple", false, "If-Match", params.IfMatch, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationHeader, Type: "string", Format: ""})
+		if err != nil {
+			return nil, err
+		}
+
+		req.Header.Set("If-Match", headerParam0)
 
 	}
 

@@ -2,5 +2,6 @@
 // prices change. It is pure: snapshots, briefs and answers come in, and go out.
 //
 // A shortlist is a few options of a ranking. They are ranked alone, and the records on which that
-// answer rests are cut out of the catalog, so that whoever has both can find the answer again.
+// answer rests are cut out of the catalog, so that whoever has both can find the answer again. After
+// building, what came of an option is compared with its estimate.
 package shortlist
