@@ -178,7 +178,7 @@ func TestBatchNeedsWhatItsRecordsNeed(t *testing.T) {
 	s.token = s.newToken(access.Token{Member: "ada", Role: access.Contributor, Scopes: []access.Scope{access.Prices}})
 	s.must(http.StatusForbidden, s.send(http.MethodPost, "/v1/batches", batchOf(t)))
 	s.token = s.newToken(access.Token{Member: "ada", Role: access.Contributor})
-	if r := s.must(http.StatusOK, s.send(http.MethodPost, "/v1/batches", batchOf(t))); text(r.value(t, "items", 10, "offer", "created_by")) != "ada" {
+	if r := s.must(http.StatusOK, s.send(http.MethodPost, "/v1/batches", batchOf(t))); text(r.value(t, "items", len(goods), "offer", "created_by")) != "ada" {
 		t.Errorf("%s", r.body)
 	}
 }
