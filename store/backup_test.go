@@ -124,7 +124,7 @@ func TestBackupsForgetNoTable(t *testing.T) {
 			must(t, err)
 			file, _ := backedUp(t, open(t))
 			lines := strings.Split(contents(t, file), "\n")
-			found := regexp.MustCompile(`(?s)CREATE TABLE (\w+) \((.*?)\n\)`).FindAllStringSubmatch(string(text), -1)
+			found := regexp.MustCompile(`(?s)CREATE TABLE (\w+) \((.*?)\)(?: STRICT)?;`).FindAllStringSubmatch(string(text), -1)
 			if len(found) < 20 {
 				t.Fatalf("%d tables in the schema", len(found))
 			}
