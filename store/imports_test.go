@@ -167,6 +167,9 @@ func TestExportsAreEqualOnBothEngines(t *testing.T) {
 	var whole catalog.Snapshot
 	for i := range uint64(times(100)) {
 		if i%10 == 0 { // ten catalogs grow in one pair of stores
+			for _, s := range stores { // whose connections would add up
+				must(t, s.Close())
+			}
 			stores, whole = engines(t), catalog.Snapshot{}
 		}
 		whole = catalogtest.Merged(whole, catalogtest.Random(i))
