@@ -269,3 +269,38 @@ func TestWhatIsNotKeptIsNotStored(t *testing.T) {
 		repeated(t, first, s.send(http.MethodPost, "/v1/fills", fillBody, key...))
 	})
 }
+
+// A shortlist that is kept, a comment and a restored shortlist are answered a second time as the first;
+// a share link, whose answer tells a secret, takes no key. This also in memory, on one connection.
+func TestRepeatsAtShortlistsAreAnsweredAsBefore(t *testing.T) {
+	for engine, open := range map[string]func(testing.TB) *storetest.Store{"memory": storetest.SQLite, "postgres": storetest.Postgres} {
+		t.Run(engine, func(t *testing.T) {
+			s := seeded(t, open(t))
+			keys := 0
+			once := func(path, body string) {
+				t.Helper()
+				keys++
+				header := []string{"Idempotency-Key", fmt.Sprint("kept-", keys), "Content-Type", "application/json"}
+				if body == "" {
+					header = header[:2]
+				}
+				made := s.do(http.MethodPost, path, strings.NewReader(body), header...)
+				if made.status >= 300 {
+					t.Fatalf("%s: %d %s", path, made.status, made.body)
+				}
+				repeated(t, made, s.do(http.MethodPost, path, strings.NewReader(body), header...))
+			}
+			once("/v1/shortlists", s.keepBody(`{"slug":"keyed"}`))
+			once("/v1/shortlists/keyed/comments", `{"text":"Saturday?"}`)
+			if n := text(s.get("/v1/shortlists/keyed/comments?include=total_count").value(t, "total_count")); n != "1" {
+				t.Errorf("%s comments", n)
+			}
+			s.must(http.StatusNoContent, s.do(http.MethodDelete, "/v1/shortlists/keyed", nil, "If-Match", "*"))
+			once("/v1/shortlists/keyed/restore", "")
+			r := s.must(http.StatusBadRequest, s.send(http.MethodPost, "/v1/shortlists/keyed/share-links", `{}`, "Idempotency-Key", "k"))
+			if !strings.Contains(string(r.body), "secret") {
+				t.Errorf("%s", r.body)
+			}
+		})
+	}
+}
